@@ -1,0 +1,1 @@
+"""Joins the rooms."""

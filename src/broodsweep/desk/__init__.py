@@ -1,0 +1,1 @@
+"""Use cases: one function for each thing an inspector does."""
