@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+
 from broodsweep import words
 from broodsweep.words.catalogue import load
 
