@@ -1,1 +1,7 @@
-"""Not filled yet."""
+"""How many, which, when is enough? Knows no routes."""
+
+from __future__ import annotations
+
+from broodsweep.surveillance.sweep import Candidate, Question, sweep, tracing_window, visit_reason
+
+__all__ = ["Candidate", "Question", "sweep", "tracing_window", "visit_reason"]

@@ -1,0 +1,41 @@
+"""What every use case is given: the store, the rulebooks, the clock and the record as it stands."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from threading import Lock
+
+from broodsweep.desk.ports import Store
+from broodsweep.desk.snapshot import Snapshot
+from broodsweep.rulebook import Rulebook
+
+
+@dataclass(kw_only=True, eq=False)
+class Desk:
+    """The joined rooms: made once in `bootstrap`, handed to every use case.
+
+    ``as_of`` makes the desk stand at a fixed day (the demo); None follows the clock.
+    """
+
+    store: Store
+    books: Mapping[str, Rulebook]
+    now: Callable[[], datetime]
+    as_of: date | None = None
+    _kept: Snapshot | None = field(default=None, init=False, repr=False)
+    _lock: Lock = field(default_factory=Lock, init=False, repr=False)
+
+    def today(self) -> date:
+        """Day that the desk works on: the clock's, or the day it was told to stand at."""
+        return self.as_of or self.now().date()
+
+    def snapshot(self) -> Snapshot:
+        """Return the record as it stands; read again only when the store's version has moved."""
+        with self._lock:
+            version = self.store.version()
+            if self._kept is None or self._kept.version != version:
+                self._kept = Snapshot(
+                    version, self.store.ground(), self.store.outbreaks(), self.store.settings()
+                )
+            return self._kept

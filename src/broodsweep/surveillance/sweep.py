@@ -1,0 +1,261 @@
+"""The documented sweep rule: who belongs on the sweep list, in which order, and why in words.
+
+The rule needs nothing but a pencil: for every apiary add up, over the cases,
+
+    exp(-d / 1.2 km) + 0.4 if the same keeper + the weight of each move between them,
+
+multiply by the square root of (colonies / 5), kept between 0.5 and 2, and by what the last clean visit leaves:
+1 - 0.8 x share of colonies opened x exp(-days since / 87). The score is 100 x (1 - exp(-sum)). It orders the list;
+it is not a probability. The statistical engine replaces it behind the same port.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+import numpy as np
+
+from broodsweep.geo import Places, Ring, ring
+from broodsweep.register import Apiary, Ground, Move, Visit
+from broodsweep.surveillance.constants import (
+    CLEAN_VISIT_DAYS,
+    CLEAN_VISIT_WEIGHT,
+    DISTANCE_SCALE,
+    GOODS_WEIGHT,
+    SAME_KEEPER_WEIGHT,
+    USUAL_COLONIES,
+)
+from broodsweep.words import Message, say
+
+FULL_SCORE = 100.0
+SIZE_LIMITS = (0.5, 2.0)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Question:
+    """What a sweep list is asked for.
+
+    Parameters
+    ----------
+    cases
+        Apiaries with the disease, suspected ones included.
+    radii_m
+        Radii of the rings, smallest first. [m]
+    on
+        Day that the list is made for.
+    opened_on
+        Day the outbreak was opened: a visit from then on counts as swept.
+    traced_from, traced_until
+        First and last day of the tracing window, both included.
+    """
+
+    cases: tuple[str, ...]
+    radii_m: tuple[float, ...]
+    on: date
+    opened_on: date
+    traced_from: date
+    traced_until: date
+
+
+@dataclass(frozen=True, kw_only=True)
+class Candidate:
+    """An apiary of the sweep list.
+
+    ``case`` is the nearest case; ``answers`` holds in, out or cannot_tell for each radius.
+    """
+
+    apiary: Apiary
+    score: float
+    reasons: tuple[Message, ...]
+    case: str
+    nearest_m: float
+    farthest_m: float
+    answers: tuple[str, ...]
+    seen_on: date | None
+    last_visit: Visit | None
+
+
+@dataclass(kw_only=True)
+class _Ties:
+    """What joins an apiary to the cases, gathered before it is weighed."""
+
+    distances: list[tuple[float, str]] = field(default_factory=list)
+    same_keeper: list[str] = field(default_factory=list)
+    moves: list[tuple[Move, str]] = field(default_factory=list)
+
+
+def sweep(question: Question, ground: Ground, places: Places) -> tuple[Candidate, ...]:
+    """Return the sweep list, most urgent first.
+
+    On it is every apiary in the widest ring of any case (cannot-tell included), every other apiary of a case's
+    keeper anywhere, and everything joined to a case by a move in the tracing window, either way. The cases
+    themselves and apiaries already left are not on it.
+
+    Parameters
+    ----------
+    question
+        Cases, rings and dates.
+    ground
+        The tables.
+    places
+        Places of ``ground.apiaries`` in the same order.
+
+    Raises
+    ------
+    ValueError
+        If a case is not among the apiaries or no radius is given.
+    """
+    if not question.radii_m:
+        raise ValueError("Expected at least one radius, got none.")
+    index = {row.apiary: number for number, row in enumerate(ground.apiaries)}
+    missing = [case for case in question.cases if case not in index]
+    if missing:
+        raise ValueError(f"Expected cases that are in the register, got {missing}.")
+    rings = {
+        case: ring(ground.apiaries[index[case]].place, places, question.radii_m) for case in question.cases
+    }
+    ties = _gather(question, ground, index, rings)
+    visits = _visits_of(ground, {ground.apiaries[number].apiary for number in ties}, question.on)
+    found = [
+        _weigh(question, ground.apiaries[number], number, tie, rings, visits)
+        for number, tie in ties.items()
+        if ground.apiaries[number].is_kept_on(question.on)
+    ]
+    return tuple(sorted(found, key=lambda row: (-row.score, row.nearest_m, row.apiary.apiary)))
+
+
+def _gather(
+    question: Question, ground: Ground, index: dict[str, int], rings: dict[str, Ring]
+) -> dict[int, _Ties]:
+    ties: dict[int, _Ties] = defaultdict(_Ties)
+    cases = set(question.cases)
+    for case, answer in rings.items():
+        widest = question.radii_m[-1]
+        for number in np.flatnonzero(answer.nearest_m <= widest):
+            ties[int(number)].distances.append((float(answer.nearest_m[number]), case))
+    keepers = {ground.apiaries[index[case]].keeper: case for case in question.cases}
+    for number, row in enumerate(ground.apiaries):
+        if row.keeper is not None and row.keeper in keepers:
+            ties[number].same_keeper.append(keepers[row.keeper])
+    for move in ground.moves:
+        if not question.traced_from <= move.moved_on <= min(question.traced_until, question.on):
+            continue
+        for here, there in ((move.from_apiary, move.to_apiary), (move.to_apiary, move.from_apiary)):
+            if here in cases and there in index:
+                ties[index[str(there)]].moves.append((move, str(here)))
+    for case in cases:
+        ties.pop(index[case], None)
+    return ties
+
+
+def _visits_of(ground: Ground, wanted: set[str], on: date) -> dict[str, list[Visit]]:
+    found: dict[str, list[Visit]] = defaultdict(list)
+    for visit in sorted(ground.visits, key=lambda row: (row.visited_on, row.visit)):
+        if visit.apiary in wanted and visit.visited_on <= on:
+            found[visit.apiary].append(visit)
+    return found
+
+
+def _weigh(
+    question: Question,
+    row: Apiary,
+    number: int,
+    tie: _Ties,
+    rings: dict[str, Ring],
+    visits: dict[str, list[Visit]],
+) -> Candidate:
+    case = min(rings, key=lambda name: (rings[name].nearest_m[number], name))
+    nearest_m, farthest_m = float(rings[case].nearest_m[number]), float(rings[case].farthest_m[number])
+    pressure = sum(
+        math.exp(-float(rings[name].nearest_m[number]) / DISTANCE_SCALE.value) for name in question.cases
+    )
+    pressure += SAME_KEEPER_WEIGHT.value * len(tie.same_keeper)
+    pressure += sum(GOODS_WEIGHT[move.goods].value for move, _ in tie.moves)
+    low, high = SIZE_LIMITS
+    pressure *= min(high, max(low, math.sqrt(row.colonies / USUAL_COLONIES.value)))
+    mine = visits.get(row.apiary, [])
+    pressure *= left_after(mine[-1] if mine else None, question.on)
+    answers = _answers(rings, number, len(question.radii_m))
+    return Candidate(
+        apiary=row,
+        score=FULL_SCORE * (1.0 - math.exp(-pressure)),
+        reasons=tuple(_reasons(question, row, tie, case, nearest_m, answers, mine)),
+        case=case,
+        nearest_m=nearest_m,
+        farthest_m=farthest_m,
+        answers=answers,
+        seen_on=mine[-1].visited_on if mine and mine[-1].visited_on >= question.opened_on else None,
+        last_visit=mine[-1] if mine else None,
+    )
+
+
+def _answers(rings: dict[str, Ring], number: int, radii: int) -> tuple[str, ...]:
+    """Answer for the union of the rings: in one is in; out of all is out; else cannot tell."""
+    answers = []
+    for radius in range(radii):
+        given = {str(answer.answers[number][radius]) for answer in rings.values()}
+        answers.append("in" if "in" in given else "cannot_tell" if "cannot_tell" in given else "out")
+    return tuple(answers)
+
+
+def left_after(visit: Visit | None, on: date) -> float:
+    """Return the share of the score that the last visit leaves: 1 without one, or when it saw signs.
+
+    A clean visit of every colony today leaves 0.2; its weight fades as infection it could not see gets signs.
+    """
+    if visit is None or visit.colonies_confirmed or visit.colonies_suspect or not visit.colonies_inspected:
+        return 1.0
+    present = visit.colonies_present or visit.colonies_inspected
+    share = min(1.0, visit.colonies_inspected / present)
+    days = (on - visit.visited_on).days
+    return 1.0 - CLEAN_VISIT_WEIGHT.value * share * math.exp(-days / CLEAN_VISIT_DAYS.value)
+
+
+def _reasons(
+    question: Question,
+    row: Apiary,
+    tie: _Ties,
+    case: str,
+    nearest_m: float,
+    answers: Sequence[str],
+    visits: Sequence[Visit],
+) -> Iterable[Message]:
+    for move, other in sorted(tie.moves, key=lambda pair: pair[0].moved_on, reverse=True):
+        came = move.to_apiary == row.apiary
+        yield say(
+            "surveillance.reason_received" if came else "surveillance.reason_sent",
+            goods=say(f"goods.{move.goods}"),
+            case=other,
+            moved_on=move.moved_on,
+        )
+    for other in tie.same_keeper:
+        yield say("surveillance.reason_same_keeper", case=other)
+    if tie.distances:
+        yield say("surveillance.reason_distance", nearest_m=nearest_m, case=case)
+    if "cannot_tell" in answers and "in" not in answers:
+        radius_m = question.radii_m[list(answers).index("cannot_tell")]
+        yield say("surveillance.reason_cannot_tell", radius_m=radius_m, precision_m=row.place.precision_m)
+    yield visit_reason(visits[-1] if visits else None, question.on)
+    yield say("common.colonies", count=row.colonies)
+
+
+def visit_reason(visit: Visit | None, on: date) -> Message:
+    """Say in words what the last visit tells."""
+    if visit is None:
+        return say("surveillance.reason_never_visited")
+    days = say("common.days", count=(on - visit.visited_on).days)
+    if visit.colonies_confirmed or visit.colonies_suspect:
+        return say("surveillance.reason_signs_seen", visited_on=visit.visited_on)
+    present = visit.colonies_present or visit.colonies_inspected
+    return say(
+        "surveillance.reason_clean_visit", inspected=visit.colonies_inspected, present=present, ago=days
+    )
+
+
+def tracing_window(first_on: date, before_days: int, after_days: int) -> tuple[date, date]:
+    """Return the first and last day in which moves are followed, counted from the first finding."""
+    return first_on - timedelta(days=before_days), first_on + timedelta(days=after_days)
