@@ -1,0 +1,66 @@
+"""Today: what is overdue, what is due within the week, what was found and not yet acted on."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from broodsweep.desk.answers import Finding, Today
+from broodsweep.desk.context import Desk
+from broodsweep.desk.duplicates import count_duplicates
+from broodsweep.desk.outbreaks import list_outbreaks
+from broodsweep.desk.rules import book_of
+from broodsweep.desk.snapshot import Snapshot
+from broodsweep.outbreak import Due, DueState, due
+
+WEEK = timedelta(days=7)
+KIT_NOTICE = timedelta(days=60)
+"""How long before its date a lot of test kits is shown (project choice)."""
+FINDINGS_SINCE = timedelta(days=365)
+"""How far back a finding without an outbreak is shown (project choice: one season)."""
+
+
+def today(desk: Desk, on: date) -> Today:
+    """Return what wants doing on a day."""
+    kept = desk.snapshot()
+    dues = dues_of(desk, on)
+    waiting = [row for row in dues if row.state in (DueState.DUE, DueState.COMING)]
+    return Today(
+        on=on,
+        overdue=tuple(row for row in dues if row.state == DueState.OVERDUE),
+        at_once=tuple(row for row in waiting if row.due_on is None),
+        due_this_week=tuple(row for row in waiting if row.due_on is not None and row.due_on <= on + WEEK),
+        findings=findings(kept, on),
+        outbreaks=list_outbreaks(desk, on),
+        lots=tuple(row for row in kept.ground.lots if row.count > 0 and row.expires_on <= on + KIT_NOTICE),
+        apiaries=len(kept.ground.apiaries),
+        keepers=len(kept.ground.keepers),
+        likely_duplicates=count_duplicates(desk),
+    )
+
+
+def dues_of(desk: Desk, on: date) -> tuple[Due, ...]:
+    """Return every due date of every outbreak, the most pressing first."""
+    rows = [
+        row for outbreak in desk.snapshot().outbreaks for row in due(outbreak, book_of(desk, outbreak), on)
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.due_on or date.min, row.outbreak, row.apiary or "")))
+
+
+def findings(kept: Snapshot, on: date) -> tuple[Finding, ...]:
+    """Return the visits that saw signs and that no outbreak holds, the newest first."""
+    held = {(case.apiary, row.disease): row.outbreak for row in kept.outbreaks for case in row.cases}
+    found = [
+        Finding(
+            visit=visit,
+            keeper_name=kept.keeper_name(kept.apiaries[visit.apiary])
+            if visit.apiary in kept.apiaries
+            else None,
+            outbreak=held.get((visit.apiary, visit.disease)) if visit.disease else None,
+        )
+        for visit in kept.ground.visits
+        if (visit.colonies_confirmed or visit.colonies_suspect)
+        and on - FINDINGS_SINCE <= visit.visited_on <= on
+    ]
+    return tuple(
+        sorted((row for row in found if row.outbreak is None), key=lambda row: row.visit.visited_on)[::-1]
+    )

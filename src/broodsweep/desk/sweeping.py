@@ -1,0 +1,120 @@
+"""The sweep list of an outbreak: who is visited, in which order, and why."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from broodsweep.desk.answers import RingLine, SweepList, SweepStop
+from broodsweep.desk.context import Desk
+from broodsweep.desk.rules import book_of, radii_of
+from broodsweep.desk.snapshot import Snapshot
+from broodsweep.geo import circle, ring
+from broodsweep.outbreak import CaseState, Outbreak, state_of
+from broodsweep.surveillance import Candidate, Question, sweep, tracing_window
+from broodsweep.words import say
+
+
+def sweep_list(desk: Desk, name: str, on: date) -> SweepList:
+    """Return the sweep list as it stands on a day.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such outbreak.
+    """
+    kept = desk.snapshot()
+    outbreak = kept.outbreak(name)
+    question = question_of(desk, outbreak, on)
+    rows = sweep(question, kept.ground, kept.places) if question.cases else ()
+    stops = tuple(_stop(kept, rank, row) for rank, row in enumerate(rows, start=1))
+    return SweepList(
+        outbreak=name,
+        on=on,
+        radii_m=question.radii_m,
+        method=say("surveillance.method_rule"),
+        stops=stops,
+        seen=sum(row.seen_on is not None for row in stops),
+        unseen=sum(row.seen_on is None for row in stops),
+        cannot_tell=sum("cannot_tell" in row.ring.answers for row in stops if row.ring),
+    )
+
+
+def question_of(desk: Desk, outbreak: Outbreak, on: date) -> Question:
+    """Put the question for an outbreak: its cases, rings and tracing window from the rulebook."""
+    rules = book_of(desk, outbreak)
+    before_days, after_days = rules.tracing_days(outbreak.disease, on)
+    since, until = tracing_window(outbreak.opened_on, before_days, after_days)
+    return Question(
+        cases=sweep_centres(outbreak, on),
+        radii_m=radii_of(rules, outbreak.disease, on),
+        on=on,
+        opened_on=outbreak.opened_on,
+        traced_from=since,
+        traced_until=until,
+    )
+
+
+def sweep_centres(outbreak: Outbreak, on: date) -> tuple[str, ...]:
+    """Return the apiaries round which is swept: every case but those not confirmed."""
+    return tuple(case.apiary for case in outbreak.cases if state_of(case, on) != CaseState.NOT_CONFIRMED)
+
+
+def _stop(kept: Snapshot, rank: int, row: Candidate) -> SweepStop:
+    keeper = kept.keepers.get(row.apiary.keeper or "")
+    return SweepStop(
+        rank=rank,
+        apiary=row.apiary,
+        keeper_name=keeper.name if keeper else None,
+        phone=keeper.phone if keeper else None,
+        score=row.score,
+        reasons=row.reasons,
+        ring=RingLine(
+            apiary=row.apiary.apiary,
+            case=row.case,
+            nearest_m=row.nearest_m,
+            farthest_m=row.farthest_m,
+            answers=row.answers,
+        ),
+        seen_on=row.seen_on,
+        last_visit=row.last_visit,
+    )
+
+
+def rings(desk: Desk, name: str, on: date) -> tuple[RingLine, ...]:
+    """Return how every apiary lies to the nearest case, for those that may be within the widest ring."""
+    kept = desk.snapshot()
+    outbreak = kept.outbreak(name)
+    radii_m = radii_of(book_of(desk, outbreak), outbreak.disease, on)
+    nearest: dict[str, RingLine] = {}
+    for case in sweep_centres(outbreak, on):
+        answer = ring(kept.apiary(case).place, kept.places, radii_m)
+        for number in (answer.nearest_m <= radii_m[-1]).nonzero()[0]:
+            apiary = kept.ground.apiaries[number].apiary
+            line = RingLine(
+                apiary=apiary,
+                case=case,
+                nearest_m=float(answer.nearest_m[number]),
+                farthest_m=float(answer.farthest_m[number]),
+                answers=tuple(str(given) for given in answer.answers[number]),
+            )
+            if apiary not in nearest or line.nearest_m < nearest[apiary].nearest_m:
+                nearest[apiary] = line
+    return tuple(sorted(nearest.values(), key=lambda row: row.nearest_m))
+
+
+def ring_outlines(desk: Desk, name: str, on: date) -> dict[str, Any]:
+    """Return the rings as a GeoJSON feature collection (RFC 7946): geodesic circles round each case."""
+    kept = desk.snapshot()
+    outbreak = kept.outbreak(name)
+    radii_m = radii_of(book_of(desk, outbreak), outbreak.disease, on)
+    features = [
+        {
+            "type": "Feature",
+            "properties": {"case": case, "radius_m": radius_m},
+            "geometry": {"type": "Polygon", "coordinates": [circle(kept.apiary(case).place, radius_m)]},
+        }
+        for case in sweep_centres(outbreak, on)
+        for radius_m in radii_m
+    ]
+    return {"type": "FeatureCollection", "features": features}
