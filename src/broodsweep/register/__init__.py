@@ -5,6 +5,7 @@ from __future__ import annotations
 from broodsweep.register.model import (
     TABLES,
     Apiary,
+    Extra,
     Ground,
     Inspector,
     Keeper,
@@ -19,6 +20,7 @@ from broodsweep.register.model import (
 __all__ = [
     "TABLES",
     "Apiary",
+    "Extra",
     "Ground",
     "Inspector",
     "Keeper",

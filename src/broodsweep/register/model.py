@@ -8,6 +8,9 @@ from datetime import date, time
 from broodsweep.constants import Clearance, Disease, Goods
 from broodsweep.geo import Place
 
+Extra = tuple[tuple[str, str], ...]
+"""Columns that a table had beside ours, as (header, text) in order of header: kept and given back on export."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Keeper:
@@ -19,6 +22,7 @@ class Keeper:
     email: str | None = None
     address: str | None = None
     registered_on: date | None = None
+    extra: Extra = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +36,7 @@ class Apiary:
     kept_since: date | None = None
     left_on: date | None = None
     notes: str | None = None
+    extra: Extra = ()
 
     def is_kept_on(self, day: date) -> bool:
         """Say whether bees stood here on that day, as far as the register knows."""
@@ -52,6 +57,7 @@ class Move:
     from_apiary: str | None = None
     to_apiary: str | None = None
     quantity: float | None = None
+    extra: Extra = ()
 
     @property
     def move(self) -> str:
@@ -77,6 +83,7 @@ class Visit:
     inspector: str | None = None
     purpose: str | None = None
     disease: Disease | None = None
+    extra: Extra = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +95,7 @@ class Removal:
     disease: Disease
     colonies: int
     how: Clearance
+    extra: Extra = ()
 
     @property
     def removal(self) -> str:
@@ -105,6 +113,7 @@ class Inspector:
     works: frozenset[int] = frozenset({1, 2, 3, 4, 5})
     day_start: time = time(9)
     day_end: time = time(17)
+    extra: Extra = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,6 +124,7 @@ class Lot:
     kit: str
     expires_on: date
     count: int
+    extra: Extra = ()
 
 
 @dataclass(frozen=True, kw_only=True)
