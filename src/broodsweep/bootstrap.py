@@ -1,1 +1,121 @@
-"""Joins the rooms."""
+"""The only place that picks the store, the clock and the settings, and joins the rooms."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from broodsweep.desk.context import Desk
+from broodsweep.desk.ports import Author
+from broodsweep.errors import BroodsweepError
+from broodsweep.rulebook import Rulebook, load_books
+
+if TYPE_CHECKING:
+    from broodsweep.tables import Reading
+
+STORE_NAME = "broodsweep.sqlite"
+BOOKS_NAME = "rulebooks"
+
+
+def clock() -> datetime:
+    """Return the present instant, UTC."""
+    return datetime.now(UTC)
+
+
+def default_home() -> Path:
+    """Folder that keeps the store, the base map and the backups when none is named."""
+    named = os.environ.get("BROODSWEEP_HOME")
+    if named:
+        return Path(named)
+    base = os.environ.get("LOCALAPPDATA" if sys.platform == "win32" else "XDG_DATA_HOME")
+    return (Path(base) if base else Path.home() / ".local/share") / "broodsweep"
+
+
+def books_for(home: Path | None) -> dict[str, Rulebook]:
+    """Return the packaged rulebooks and the user's own from the home's ``rulebooks`` folder."""
+    own = home / BOOKS_NAME if home else None
+    return dict(load_books(own if own and own.is_dir() else None))
+
+
+def author(device: str = "command") -> Author:
+    """Return who works here: BROODSWEEP_USER, else the name the machine knows the user by."""
+    who = os.environ.get("BROODSWEEP_USER") or os.environ.get("USER") or os.environ.get("USERNAME") or "unknown"
+    return Author(who=who, device=device)
+
+
+@contextmanager
+def open_desk(
+    *,
+    ground: Path | None = None,
+    home: Path | None = None,
+    on: date | None = None,
+    rulebook: str | None = None,
+    write: bool = True,
+) -> Iterator[Desk]:
+    """Open the desk on a ground folder (read into memory) or on the store of a home folder.
+
+    Raises
+    ------
+    BroodsweepError
+        If the folder is unsound, both are given, or there is no store to read.
+    """
+    if ground is not None:
+        if home is not None and "BROODSWEEP_HOME" not in os.environ:
+            raise BroodsweepError("cli.ground_or_home")
+        yield desk_on_ground(ground, on, rulebook)
+        return
+    from broodsweep.store import open_store
+
+    folder = home or default_home()
+    path = folder / STORE_NAME
+    if not path.exists() and not write:
+        raise BroodsweepError("cli.no_store", path=str(path))
+    folder.mkdir(parents=True, exist_ok=True)
+    with open_store(path, now=clock) as store:
+        yield Desk(store=store, books=books_for(folder), now=clock, as_of=on)
+
+
+def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -> Desk:
+    """Return a desk on a folder of tables, in memory, with the outbreaks that its records tell.
+
+    Raises
+    ------
+    BroodsweepError
+        If a row is refused; the sentence counts them and names the first.
+    """
+    from broodsweep.desk.derive import derive_outbreaks
+    from broodsweep.store import MemoryStore
+    from broodsweep.tables import read_ground
+
+    reading = read_ground(folder)
+    refuse_unsound(reading)
+    store = MemoryStore(now=clock)
+    desk = Desk(store=store, books=books_for(None), now=clock, as_of=on)
+    writer = Author(who="ground", device=str(folder))
+    with store.work(writer, "read_ground") as work:
+        for table, rows in reading.rows.items():
+            work.save(table, rows)
+        if rulebook:
+            work.set("rulebook", rulebook)
+    outbreaks = derive_outbreaks(desk, desk.today(), rulebook or "common-practice")
+    with store.work(writer, "derive_outbreaks") as work:
+        for row in outbreaks:
+            work.save_outbreak(row)
+    return desk
+
+
+def refuse_unsound(reading: Reading) -> None:
+    """Raise when a reading has refused rows.
+
+    Raises
+    ------
+    BroodsweepError
+        With the number of refused rows and the first of them.
+    """
+    if reading.refused:
+        raise BroodsweepError("cli.unsound", count=len(reading.refused), first=reading.refused[0].message)

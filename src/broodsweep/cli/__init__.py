@@ -1,8 +1,7 @@
-"""The command."""
+"""The command: parse, call the desk, format."""
 
 from __future__ import annotations
 
+from broodsweep.cli.app import main
 
-def main() -> None:
-    """Run the command."""
-    raise SystemExit("not filled yet")
+__all__ = ["main"]

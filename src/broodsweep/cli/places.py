@@ -1,0 +1,101 @@
+"""`locate` and `ring`: where is it, and who lies round it."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption
+from broodsweep.cli.speech import help_text, print_json, print_line, print_table
+from broodsweep.errors import BroodsweepError
+from broodsweep.words import say
+
+UNITS_M = {"km": 1000.0, "m": 1.0, "": 1.0}
+
+
+def locate(
+    place: Annotated[str, typer.Argument(metavar="PLACE", help=help_text("cli.locate.place"))],
+    as_json: JsonOption = False,
+) -> None:
+    """Say where a place is and how precisely it is known."""
+    from broodsweep.geo import as_record, parse_place
+
+    record = as_record(parse_place(place))
+    if as_json:
+        print_json(record)
+        return
+    print_table(("cli.column.what", "cli.column.value"), [(name, value) for name, value in record.items()])
+
+
+def parse_radii(text: str) -> tuple[float, ...]:
+    """Parse radii like ``3km,5km`` or ``500 m`` into metres, smallest first.
+
+    Raises
+    ------
+    BroodsweepError
+        If a radius is not a positive number with km, m or no unit.
+    """
+    radii = []
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(km|m|)\s*", part, re.IGNORECASE)
+        if not match or not float(match[1]) > 0:
+            raise BroodsweepError("cli.bad_radius", value=part.strip())
+        radii.append(float(match[1]) * UNITS_M[match[2].lower()])
+    return tuple(sorted(set(radii)))
+
+
+def ring(
+    at: Annotated[str, typer.Option("--at", metavar="PLACE", help=help_text("cli.ring.at"))],
+    radii: Annotated[str, typer.Option("--radii", metavar="LIST", help=help_text("cli.ring.radii"))] = "3km,5km",
+    near_only: Annotated[bool, typer.Option("--near-only", help=help_text("cli.ring.near_only"))] = False,
+    ground: GroundOption = None,
+    home: HomeOption = None,
+    on: OnOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say for every apiary whether it lies in each ring, out of it, or cannot be told."""
+    from broodsweep.bootstrap import open_desk
+    from broodsweep.geo import parse_place
+    from broodsweep.geo import ring as ring_round
+
+    radii_m = parse_radii(radii)
+    with open_desk(ground=ground, home=home, on=on.date() if on else None, write=False) as desk:
+        kept = desk.snapshot()
+        centre = kept.apiaries[at].place if at in kept.apiaries else parse_place(at)
+        answer = ring_round(centre, kept.places, radii_m)
+    order = sorted(range(len(kept.ground.apiaries)), key=lambda number: float(answer.nearest_m[number]))
+    rows = [
+        {
+            "apiary": kept.ground.apiaries[number].apiary,
+            "nearest_m": round(float(answer.nearest_m[number]), 3),
+            "farthest_m": round(float(answer.farthest_m[number]), 3),
+            "answers": [str(given) for given in answer.answers[number]],
+        }
+        for number in order
+        if not near_only or answer.nearest_m[number] <= radii_m[-1]
+    ]
+    if as_json:
+        print_json({"at": at, "radii_m": radii_m, "apiaries": rows})
+        return
+    if not rows:
+        print_line("cli.ring.none")
+        return
+    print_table(
+        ("cli.column.apiary", "cli.column.nearest_m", "cli.column.farthest_m", "cli.column.answers"),
+        [
+            (
+                row["apiary"],
+                f"{row['nearest_m']:.0f}",
+                f"{row['farthest_m']:.0f}",
+                " · ".join(help_text(f"ring.{given}") for given in row["answers"]),
+            )
+            for row in rows
+            if row["nearest_m"] <= radii_m[-1]
+        ],
+        title=help_text("cli.ring.title", at=at, radii=[say("cli.distance", d_m=radius) for radius in radii_m]),
+    )
+
+

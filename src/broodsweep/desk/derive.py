@@ -1,0 +1,35 @@
+"""Outbreaks that a folder of tables tells by itself: from visits and removals."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from broodsweep.desk.context import Desk
+from broodsweep.geo import Neighbours
+from broodsweep.outbreak import Outbreak, outbreaks_from_records
+
+
+def derive_outbreaks(desk: Desk, on: date, rulebook: str) -> tuple[Outbreak, ...]:
+    """Return the outbreaks that the visits and removals up to a day tell.
+
+    Cases of one disease belong together when they lie within the rulebook's widest ring of one another.
+    """
+    from broodsweep.desk.rules import book
+
+    kept = desk.snapshot()
+    rules = book(desk, rulebook)
+    names = [row.apiary for row in kept.ground.apiaries]
+    index = {name: number for number, name in enumerate(names)}
+    neighbours = Neighbours(kept.places)
+
+    def near(apiary: str, radius_m: float) -> frozenset[str]:
+        found, _ = neighbours.within(index[apiary], radius_m)
+        return frozenset(names[number] for number in found)
+
+    return outbreaks_from_records(
+        [row for row in kept.ground.visits if row.visited_on <= on],
+        [row for row in kept.ground.removals if row.removed_on <= on],
+        rules,
+        near=near,
+        recorded_at=desk.now(),
+    )
