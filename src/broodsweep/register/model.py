@@ -123,7 +123,7 @@ class Lot:
     lot: str
     kit: str
     expires_on: date
-    count: int
+    count: int | None = None
     extra: Extra = ()
 
 
@@ -170,6 +170,6 @@ TABLES: tuple[Table, ...] = (
         required=("apiary", "removed_on", "disease", "colonies", "how"),
     ),
     Table(name="inspectors", row=Inspector, key="inspector", required=("inspector", "home")),
-    Table(name="lots", row=Lot, key="lot", required=("lot", "kit", "expires_on", "count")),
+    Table(name="lots", row=Lot, key="lot", required=("lot", "kit", "expires_on")),
 )
 """The tables in the order in which they are loaded: what is referred to comes first."""

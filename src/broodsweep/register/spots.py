@@ -1,0 +1,72 @@
+"""Places given by longitude and latitude: range, implied precision, agreement with a place in words."""
+
+from __future__ import annotations
+
+import math
+
+from broodsweep.geo import Place
+from broodsweep.register.constants import AGREE_SLACK_M, POINT_PRECISION_M
+from broodsweep.register.faults import Fault
+from broodsweep.words import say
+
+EARTH_RADIUS_M = 6_371_008.8
+"""Mean radius of the GRS80 ellipsoid (2a + b) / 3: for comparing with a slack, not for ring answers. [m]"""
+_DEGREE_M = math.pi * EARTH_RADIUS_M / 180
+_MAX_LATITUDE, _MAX_LONGITUDE = 90, 180
+
+
+def place_at(
+    longitude: tuple[float, str], latitude: tuple[float, str], precision_m: float | None
+) -> Place | Fault:
+    """Return the place of a pair of degrees, each with the text it was read from, or what is wrong with it.
+
+    Without a stated precision the decimals tell it (the longer of the two, for spreadsheets drop noughts at
+    the end), and never finer than a hand-held receiver.
+    """
+    if abs(latitude[0]) > _MAX_LATITUDE:
+        swapped = abs(longitude[0]) <= _MAX_LATITUDE and abs(latitude[0]) <= _MAX_LONGITUDE
+        way_out = "register.swapped_way_out" if swapped else "register.latitude_way_out"
+        what = say("register.latitude_out_of_range")
+        return Fault(column="latitude", value=latitude[1], what=what, way_out=say(way_out))
+    if abs(longitude[0]) > _MAX_LONGITUDE:
+        what, way = say("register.longitude_out_of_range"), say("register.longitude_way_out")
+        return Fault(column="longitude", value=longitude[1], what=what, way_out=way)
+    if precision_m is None:
+        decimals = max(_decimals(longitude[1]), _decimals(latitude[1]))
+        precision_m = max(POINT_PRECISION_M.value, _DEGREE_M * 10.0**-decimals)
+    return Place(longitude=longitude[0], latitude=latitude[0], precision_m=precision_m)
+
+
+def _decimals(text: str) -> int:
+    mantissa, _, exponent = text.lower().replace(",", ".").partition("e")
+    return max(0, len(mantissa.partition(".")[2]) - int(exponent or 0))
+
+
+def check_agreement(place: Place, at: Place, column: str, words: str) -> list[Fault]:
+    """Return a fault when a place in words and the coordinates beside it are not the same place."""
+    slack_m = AGREE_SLACK_M.value + place.datum_accuracy_m + half_diagonal_m(place) + half_diagonal_m(at)
+    apart_m = apart(place, at)
+    if apart_m <= slack_m:
+        return []
+    what, way = say("register.places_disagree", apart_m=apart_m), say("register.places_disagree_way_out")
+    return [Fault(column=column, value=words, what=what, way_out=way)]
+
+
+def half_diagonal_m(place: Place) -> float:
+    """Distance from the centre of the square to its corner. [m]"""
+    return place.precision_m / math.sqrt(2)
+
+
+def apart(first: Place, second: Place) -> float:
+    """Great-circle distance between the centres, good to half a per cent. [m]"""
+    return apart_degrees(first.longitude, first.latitude, second.longitude, second.latitude)
+
+
+def apart_degrees(lon_1: float, lat_1: float, lon_2: float, lat_2: float) -> float:
+    """Great-circle distance between two points (haversine). [m]"""
+    north, east = math.radians(lat_2 - lat_1), math.radians(lon_2 - lon_1)
+    squared = (
+        math.sin(north / 2) ** 2
+        + math.cos(math.radians(lat_1)) * math.cos(math.radians(lat_2)) * math.sin(east / 2) ** 2
+    )
+    return 2 * EARTH_RADIUS_M * math.asin(min(1.0, math.sqrt(squared)))
