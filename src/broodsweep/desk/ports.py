@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
 
+from broodsweep.errors import RefusedError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground, Row
 
@@ -23,9 +24,22 @@ class Author:
     device: str = "desk"
 
 
+class EventKeptError(RefusedError):
+    """An event of a case was to be changed or dropped; events are only ever added."""
+
+
+class DanglingError(RefusedError):
+    """A row would name a row that is not there, or a row that others name would go."""
+
+
 @dataclass(frozen=True, kw_only=True)
 class JournalEntry:
-    """One change, as the journal keeps it."""
+    """One change, as the journal keeps it.
+
+    ``at`` never goes backwards. When the device's clock stood before the last entry, ``at`` repeats that
+    entry's instant, ``device_at`` holds what the clock said and ``note`` is ``clock_set_back``; otherwise
+    both are None. ``before`` is None for a row that is new, ``after`` for one that went.
+    """
 
     seq: int
     at: datetime
@@ -37,13 +51,33 @@ class JournalEntry:
     before: Mapping[str, Any] | None
     after: Mapping[str, Any] | None
     hash: str
+    previous_hash: str = ""
+    device_at: datetime | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Record:
+    """The whole record at one version, read in one go so that its parts belong together."""
+
+    version: int
+    ground: Ground
+    outbreaks: tuple[Outbreak, ...]
+    settings: Mapping[str, Any]
 
 
 class Work(Protocol):
-    """One use case's changes: all of them or none."""
+    """One use case's changes: all of them or none.
+
+    What rows refer to is checked when the work ends, so the order of the calls does not matter: moves,
+    visits, removals and cases name apiaries that exist, else `DanglingError`.
+    """
 
     def save(self, table: str, rows: Iterable[Row]) -> int:
-        """Insert or replace rows of a register table by key; return how many changed anything."""
+        """Insert or replace rows of a register table by key; return how many changed anything.
+
+        Of rows with the same key the last one counts.
+        """
         ...
 
     def remove(self, table: str, keys: Iterable[str]) -> int:
@@ -51,7 +85,13 @@ class Work(Protocol):
         ...
 
     def save_outbreak(self, outbreak: Outbreak) -> None:
-        """Insert or replace an outbreak with its cases and events."""
+        """Insert or replace an outbreak and its cases; events are only ever added.
+
+        Raises
+        ------
+        EventKeptError
+            If an event that is on record is missing or differs, or belongs to another case.
+        """
         ...
 
     def set(self, name: str, value: Any) -> None:
@@ -78,13 +118,27 @@ class Store(Protocol):
         """Every setting by name."""
         ...
 
-    def journal(self, *, after: int = 0, limit: int = 1000) -> tuple[JournalEntry, ...]:
-        """Changes in order, from the one behind ``after``."""
+    def record(self) -> Record:
+        """Version, ground, outbreaks and settings together, untorn by whoever writes meanwhile."""
+        ...
+
+    def journal(
+        self, *, after: int = 0, limit: int = 1000, table: str | None = None, key: str | None = None
+    ) -> tuple[JournalEntry, ...]:
+        """Changes in order, from the one behind ``after``; of one table, or of one row, when named."""
         ...
 
     def work(self, author: Author, what: str) -> AbstractContextManager[Work]:
         """Open a unit of work: committed when the block ends, rolled back when it raises.
 
-        ``what`` names the use case for the journal, for example ``open_outbreak``.
+        ``what`` names the use case for the journal, for example ``open_outbreak``. When the block has
+        ended, the changes are on disk. Works follow one another; one inside another is a mistake.
+
+        Raises
+        ------
+        TroubleError
+            If the file is busy, may not be written or the disk is full; nothing was saved then.
+        DanglingError
+            If a row names a row that is not there; nothing was saved then.
         """
         ...

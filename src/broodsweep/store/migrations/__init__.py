@@ -1,0 +1,15 @@
+"""The steps that bring a file to the newest schema: append-only, numbers never reused."""
+
+from __future__ import annotations
+
+from broodsweep.store.migrations.first_tables import make_first_tables
+from broodsweep.store.migrations.row_history import index_row_history
+from broodsweep.store.migrations.steps import Migration, schema_version, upgrade
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(1, "first_tables", make_first_tables),
+    Migration(2, "row_history", index_row_history),
+)
+"""Every step in order; a released one is never changed, only followed by another."""
+
+__all__ = ["MIGRATIONS", "Migration", "schema_version", "upgrade"]
