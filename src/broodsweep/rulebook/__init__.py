@@ -10,7 +10,6 @@ from broodsweep.rulebook.answers import (
     TracingWindow,
     WaxHeat,
     barred_goods,
-    cautions,
     certificate_due_on,
     colonies_to_inspect,
     judge_wax,
@@ -20,10 +19,9 @@ from broodsweep.rulebook.answers import (
     petrol_litres,
     rings,
     severity,
-    signatories,
     tracing_window,
 )
-from broodsweep.rulebook.book import Override, Rulebook, override, override_all, weakest
+from broodsweep.rulebook.book import Rulebook, override, override_all, weakest
 from broodsweep.rulebook.errors import BadBookError, BadOverrideError, NoBookError, NoRuleError
 from broodsweep.rulebook.reading import COMMON_PRACTICE, get_book, load_books, read_book
 from broodsweep.rulebook.reckoning import add_months, after
@@ -43,7 +41,6 @@ __all__ = [
     "MoveAnswer",
     "NoBookError",
     "NoRuleError",
-    "Override",
     "Report",
     "Rings",
     "Rule",
@@ -58,7 +55,6 @@ __all__ = [
     "add_months",
     "after",
     "barred_goods",
-    "cautions",
     "certificate_due_on",
     "colonies_to_inspect",
     "get_book",
@@ -73,7 +69,6 @@ __all__ = [
     "read_book",
     "rings",
     "severity",
-    "signatories",
     "tracing_window",
     "weakest",
 ]

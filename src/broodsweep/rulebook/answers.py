@@ -13,7 +13,6 @@ from broodsweep.rulebook.book import Rulebook
 from broodsweep.rulebook.reckoning import after, day_of_year
 from broodsweep.rulebook.rule import Rule
 from broodsweep.rulebook.topics import BARRED_GOODS
-from broodsweep.words import Message, say
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,18 +74,6 @@ def tracing_window(book: Rulebook, disease: Disease, found_on: date) -> TracingW
 def barred_goods(rule: Rule) -> frozenset[Goods]:
     """Return the goods of the register that a ban in the law's own words covers."""
     return frozenset().union(*(BARRED_GOODS[word] for word in rule.word_list()))
-
-
-def cautions(book: Rulebook, disease: Disease, on: date) -> tuple[Message, ...]:
-    """Return the cautions to show wherever work that can hurt people is asked for."""
-    rule = book.find("cautions.shown", disease, on)
-    return () if rule is None else tuple(say(f"rulebook.caution_{word}") for word in rule.word_list())
-
-
-def signatories(book: Rulebook, name: str, disease: Disease, on: date) -> tuple[Message, ...]:
-    """Return who may sign, in words; ``name`` is ``notice.signed_by`` or ``release.signed_by``."""
-    rule = book.find(name, disease, on)
-    return () if rule is None else tuple(say(f"rulebook.word_{word}") for word in rule.word_list())
 
 
 def needs_full_inspection(rule: Rule, infected: int, colonies: int) -> bool:

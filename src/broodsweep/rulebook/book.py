@@ -8,22 +8,10 @@ from datetime import date
 
 from broodsweep.constants import Disease
 from broodsweep.rulebook.errors import BadOverrideError, NoRuleError
-from broodsweep.rulebook.rule import Rule, Standing, Value
+from broodsweep.rulebook.rule import Rule, Standing
 from broodsweep.rulebook.topics import TOPICS
 from broodsweep.rulebook.values import check_value
-from broodsweep.words import Message
-
-
-@dataclass(frozen=True, kw_only=True)
-class Override:
-    """A value that a user put in the place of a rule's, and why."""
-
-    name: str
-    value: Value
-    unit: str
-    by: str
-    reason: str
-    diseases: frozenset[Disease]
+from broodsweep.words import Message, say
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,7 +29,6 @@ class Rulebook:
     file: str = ""
     note: str = ""
     fallback: Rulebook | None = None
-    overrides: tuple[Override, ...] = ()
 
     def find(self, name: str, disease: Disease, on: date) -> Rule | None:
         """Return the rule in force on that day, the fallback's where the book is silent, or None.
@@ -51,21 +38,15 @@ class Rulebook:
         ValueError
             If no rule can have that name.
         """
-        found = self._unchanged(name, disease, on)
-        if found is None:
+        if name not in TOPICS:
+            raise ValueError(f"Expected the name of a rule, got {name!r}.")
+        for rule in self.rules:
+            if rule.name == name and disease in rule.diseases and rule.in_force.holds_on(on):
+                return replace(rule, asked_of=self.name)
+        if self.fallback is None:
             return None
-        for change in reversed(self.overrides):
-            if change.name == name and disease in change.diseases:
-                return replace(
-                    found,
-                    value=change.value,
-                    unit=change.unit or found.unit,
-                    locally_changed=True,
-                    original=found,
-                    changed_by=change.by,
-                    changed_reason=change.reason,
-                )
-        return found
+        found = self.fallback.find(name, disease, on)
+        return None if found is None else replace(found, asked_of=self.name)
 
     def rule(self, name: str, disease: Disease, on: date) -> Rule:
         """Return the rule in force on that day, the fallback's where the book is silent.
@@ -97,18 +78,40 @@ class Rulebook:
     @property
     def locally_changed(self) -> tuple[str, ...]:
         """Names of the rules that were changed locally."""
-        return tuple(dict.fromkeys(change.name for change in self.overrides))
+        return tuple(dict.fromkeys(rule.name for rule in self.rules if rule.locally_changed))
 
-    def _unchanged(self, name: str, disease: Disease, on: date) -> Rule | None:
-        if name not in TOPICS:
-            raise ValueError(f"Expected the name of a rule, got {name!r}.")
-        for rule in self.rules:
-            if rule.name == name and disease in rule.diseases and rule.in_force.holds_on(on):
-                return replace(rule, asked_of=self.name)
-        if self.fallback is None:
-            return None
-        found = self.fallback.find(name, disease, on)
-        return None if found is None else replace(found, asked_of=self.name)
+    def ring_radii_m(self, disease: Disease, on: date) -> tuple[float, ...]:
+        """Radii of the rings to sweep and of the legal zone, smallest first, each once. [m]
+
+        Raises
+        ------
+        NoRuleError
+            If there is no rule on the first or the widened ring.
+        """
+        zone = self.find("zone.radius", disease, on)
+        found = [self.rule(name, disease, on) for name in ("sweep.first_ring", "sweep.widened_ring")]
+        return tuple(sorted({rule.number() for rule in (*found, *([zone] if zone else []))}))
+
+    def tracing_days(self, disease: Disease, on: date) -> tuple[int, int]:
+        """Days before and after a finding in which moves are followed. [days]
+
+        Raises
+        ------
+        NoRuleError
+            If there is no rule on the tracing window.
+        """
+        before = self.rule("trace.days_before", disease, on).duration().count
+        return before, self.rule("trace.days_after", disease, on).duration().count
+
+    def cautions(self, disease: Disease, on: date) -> tuple[Message, ...]:
+        """Cautions to show wherever work that can hurt people is asked for."""
+        rule = self.find("cautions.shown", disease, on)
+        return () if rule is None else tuple(say(f"rulebook.caution_{word}") for word in rule.word_list())
+
+    def signatories(self, name: str, disease: Disease, on: date) -> tuple[Message, ...]:
+        """Who may sign, in words; ``name`` is ``notice.signed_by`` or ``release.signed_by``."""
+        rule = self.find(name, disease, on)
+        return () if rule is None else tuple(say(f"rulebook.word_{word}") for word in rule.word_list())
 
 
 def override(
@@ -146,30 +149,54 @@ def override(
         If no such rule is there to change, the value is not one it may have, or who or why is missing.
     """
     chosen = frozenset(diseases)
-    units = _units(book, name, chosen)
-    if name not in TOPICS or not units:
+    own = [rule for rule in book.rules if rule.name == name and rule.diseases & chosen]
+    borrowed = [] if book.fallback is None else _every(book.fallback, name, chosen)
+    if own:
+        # A fallback in another unit counts otherwise: the same figure would mean something else there.
+        borrowed = [rule for rule in borrowed if rule.unit in {known.unit for known in own}]
+    if name not in TOPICS or not (own or borrowed):
         raise BadOverrideError("rulebook.nothing_to_override", rule=name, book=book.title)
     if not by.strip() or not reason.strip():
         raise BadOverrideError("rulebook.override_without_reason", rule=name)
     faults: list[Message] = []
-    cleaned: Value | None = None
-    for tried in sorted({unit} if unit else units):
-        cleaned = check_value(TOPICS[name], value, tried, faults)
-    if faults or cleaned is None:
+    for tried in sorted({unit} if unit else {rule.unit for rule in (*own, *borrowed)}):
+        check_value(TOPICS[name], value, tried, faults)
+    if faults:
         raise BadOverrideError("rulebook.bad_override", rule=name, faults=faults)
-    change = Override(name=name, value=cleaned, unit=unit or "", by=by, reason=reason, diseases=chosen)
-    kept = tuple(
-        replace(old, diseases=old.diseases - chosen) if old.name == name else old for old in book.overrides
-    )
-    return replace(book, overrides=(*(old for old in kept if old.diseases), change))
+
+    def change(rule: Rule) -> Rule:
+        original = rule.original or rule
+        cleaned = check_value(TOPICS[name], value, unit or original.unit, faults)
+        return replace(
+            rule,
+            value=original.value if cleaned is None else cleaned,
+            unit=unit or original.unit,
+            diseases=rule.diseases & chosen,
+            locally_changed=True,
+            original=original,
+            changed_by=by.strip(),
+            changed_reason=reason.strip(),
+        )
+
+    rules: list[Rule] = []
+    for rule in book.rules:
+        if rule not in own:
+            rules.append(rule)
+            continue
+        rules.append(change(rule))
+        if rule.diseases - chosen:
+            rules.append(replace(rule, diseases=rule.diseases - chosen))
+    # Behind the book's own: they answer only for diseases and days on which it is silent.
+    known = {(rule.book, rule.in_force, rule.diseases) for rule in rules if rule.name == name}
+    extra = [change(rule) for rule in borrowed]
+    rules += [rule for rule in extra if (rule.book, rule.in_force, rule.diseases) not in known]
+    return replace(book, rules=tuple(rules))
 
 
-def _units(book: Rulebook, name: str, diseases: frozenset[Disease]) -> set[str]:
-    """Units in which the book, or where it is silent its fallback, states the rule."""
-    found = {rule.unit for rule in book.rules if rule.name == name and rule.diseases & diseases}
-    if not found and book.fallback is not None:
-        return _units(book.fallback, name, diseases)
-    return found
+def _every(book: Rulebook, name: str, diseases: frozenset[Disease]) -> list[Rule]:
+    """Rules of that name in the book and in those it falls back to, nearest first."""
+    found = [rule for rule in book.rules if rule.name == name and rule.diseases & diseases]
+    return found if book.fallback is None else found + _every(book.fallback, name, diseases)
 
 
 def override_all(book: Rulebook, changes: Iterable[Mapping[str, object]]) -> Rulebook:
