@@ -129,9 +129,7 @@ def _nearest_flat(a: FloatArray, b: FloatArray, plane: _Plane, to_b: _Feet, to_a
     which = corner % len(_CORNERS)
     at_a = np.where(from_a, _CORNERS[which], to_a[0][rows, which])
     at_b = np.where(from_a, to_b[0][rows, which], _CORNERS[which])
-    return geodesic_of_chord(
-        points_of(a, at_a[:, 0], at_a[:, 1]), points_of(b, at_b[:, 0], at_b[:, 1])
-    )
+    return geodesic_of_chord(points_of(a, at_a[:, 0], at_a[:, 1]), points_of(b, at_b[:, 0], at_b[:, 1]))
 
 
 def _farthest(a: FloatArray, b: FloatArray, plane: _Plane) -> FloatArray:
@@ -140,15 +138,13 @@ def _farthest(a: FloatArray, b: FloatArray, plane: _Plane) -> FloatArray:
     across = corners_b[:, None, :, 1] - corners_a[:, :, None, 1]
     pair = np.argmax((along * along + across * across).reshape(len(along), -1), axis=1)
     at_a, at_b = _CORNERS[pair // len(_CORNERS)], _CORNERS[pair % len(_CORNERS)]
-    return geodesic_of_chord(
-        points_of(a, at_a[:, 0], at_a[:, 1]), points_of(b, at_b[:, 0], at_b[:, 1])
-    )
+    return geodesic_of_chord(points_of(a, at_a[:, 0], at_a[:, 1]), points_of(b, at_b[:, 0], at_b[:, 1]))
 
 
 def _overlaps(plane: _Plane) -> BoolArray:
     """Say which squares overlap: no direction across a side parts them."""
     reach = np.abs(plane.a).sum(axis=(1, 2)) + np.abs(plane.b).sum(axis=(1, 2))
-    found = plane.apart < reach
+    found: BoolArray = plane.apart < reach
     rows = np.nonzero(found)[0]
     if not len(rows):
         return found

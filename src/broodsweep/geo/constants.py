@@ -55,7 +55,7 @@ CHORD_LIMIT = Sourced(
 
 BRITISH_SQUARES_WITH_LAND = frozenset(
     "HP HT HU HW HX HY HZ NA NB NC ND NF NG NH NJ NK NL NM NN NO NR NS NT NU NW NX NY NZ OV SC SD SE SH SJ "
-    "SK SM SN SO SP SR SS ST SU SV SW SX SY SZ TA TF TG TL TM TQ TR TV".split()
+    "SK SM SN SO SP SR SS ST SU SV SW SX SY SZ TA TF TG TL TM TQ TR TV".split()  # noqa: SIM905
 )
 """100 km squares of the National Grid that hold land (from memory, counted: 55)."""
 
@@ -68,3 +68,28 @@ IRISH_TRANSVERSE_MERCATOR_EPSG = 2157
 WGS84_EPSG = 4326
 UTM_NORTH_EPSG = 32600
 UTM_SOUTH_EPSG = 32700
+FINEST_PRECISION = Sourced(
+    value=0.001,
+    unit="m",
+    source="project choice",
+    locator="no notation is taken to mean less than a millimetre, however many decimals it shows",
+    standing="project choice",
+)
+COARSEST_PRECISION = Sourced(
+    value=1_000_000.0,
+    unit="m",
+    source="project choice",
+    locator="a place less well known than a thousand kilometres is no place",
+    standing="project choice",
+)
+AREA_MARGIN = Sourced(
+    value=1.0,
+    unit="degree",
+    source="project choice",
+    locator="how far outside the published area of use of a grid its coordinates are still believed",
+    standing="project choice",
+)
+BRITISH_EXTENT_M = (700_000.0, 1_300_000.0)
+"""Easting and northing at which the National Grid ends; it begins at 0, 0 (definition)."""
+IRISH_EXTENT_M = (500_000.0, 500_000.0)
+"""Easting and northing at which the Irish Grid ends; it begins at 0, 0 (definition)."""

@@ -80,9 +80,7 @@ class Ring:
         return np.nonzero(self.codes[:, radius] != _OUT)[0]
 
 
-def ring(
-    centre: Place, places: Places, radii_m: Sequence[float], *, within_m: float | None = None
-) -> Ring:
+def ring(centre: Place, places: Places, radii_m: Sequence[float], *, within_m: float | None = None) -> Ring:
     """Say of every place whether it is in, out, or cannot be told, for each radius round a centre.
 
     Parameters
