@@ -25,6 +25,7 @@ from broodsweep.register.model import (
 from broodsweep.register.references import KnownApiaries, bare_keepers, swapped
 from broodsweep.register.rows import ParsePlace, RowBuilder
 from broodsweep.register.rules import faults_of, later_than
+from broodsweep.register.sea import off_land
 
 __all__ = [
     "COLUMNS",
@@ -63,6 +64,7 @@ __all__ = [
     "merge_apiaries",
     "merge_keepers",
     "missing_columns",
+    "off_land",
     "plan_changes",
     "swapped",
 ]

@@ -13,6 +13,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import TypeVar
 
+from broodsweep.geo.constants import COARSEST_PRECISION
 from broodsweep.register.constants import EARLIEST_YEAR, LATEST_YEAR
 from broodsweep.register.faults import CellError
 from broodsweep.words import Message, say
@@ -27,6 +28,8 @@ _CLOCK = re.compile(r"(\d{1,2})(?:[:.h](\d{2}))?(?:[:.]\d{2})?\s*(am|pm|a\.m\.|p
 _DAY_NAMES = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _RANGE = re.compile(r"\s*(?:-|–|—|\bto\b)\s*")
 _EXCEL_EPOCH = date(1899, 12, 30)
+_FIRST_SERIAL, _LAST_SERIAL = 10_000, 100_000
+"""Day numbers of a workbook that are taken as such: 18 May 1927 to 13 October 2173."""
 _NOON, _HOURS, _MINUTES = 12, 24, 60
 _SHORTEST_DAY_NAME = 2
 _EXACT = 2.0**53
@@ -85,20 +88,26 @@ def read_amount(cell: object) -> float:
     return value
 
 
-def read_positive(cell: object) -> float:
-    """Return a number above zero."""
+def read_precision(cell: object) -> float:
+    """Return a precision: a number of metres above zero, not more than a place can be unknown by."""
     value = read_number(cell)
     if value <= 0:
         raise CellError(say("register.not_positive"), say("register.number_way_out"))
+    if value > COARSEST_PRECISION.value:
+        raise CellError(
+            say("register.too_coarse", most_m=COARSEST_PRECISION.value), say("register.too_coarse_way_out")
+        )
     return value
 
 
 def read_day(cell: object) -> date:
-    """Return a day: ISO 8601 text, or a real date of a workbook or GeoPackage."""
+    """Return a day: ISO 8601 text, a real date of a workbook or GeoPackage, or a workbook's day number."""
     if isinstance(cell, datetime):
         return _in_reach(cell.date())
     if isinstance(cell, date):
         return _in_reach(cell)
+    if isinstance(cell, (int, float)) and _FIRST_SERIAL <= cell < _LAST_SERIAL:
+        return _in_reach(_EXCEL_EPOCH + timedelta(days=int(cell)))
     text = shown(cell)
     found = _ISO_DAY.match(text)
     if not found and len(text) == len("YYYYMMDD") and text.isdigit():

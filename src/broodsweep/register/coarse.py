@@ -8,9 +8,7 @@ from dataclasses import replace
 from broodsweep.geo import Place
 from broodsweep.register.constants import PUBLIC_SQUARE_M
 from broodsweep.register.model import Apiary, Ground
-from broodsweep.register.spots import EARTH_RADIUS_M
-
-_DEGREE_M = math.pi * EARTH_RADIUS_M / 180
+from broodsweep.register.spots import METRES_A_DEGREE
 
 
 def coarsen(ground: Ground, square_m: float = PUBLIC_SQUARE_M.value) -> Ground:
@@ -74,7 +72,7 @@ def coarsen(ground: Ground, square_m: float = PUBLIC_SQUARE_M.value) -> Ground:
 
 def _square(place: Place, square_m: float) -> Place:
     """Return the square that holds the centre of the place: bands of latitude, cut into equal widths."""
-    step = square_m / _DEGREE_M
+    step = square_m / METRES_A_DEGREE
     latitude = min(90.0, (math.floor(place.latitude / step) + 0.5) * step)
     width = min(360.0, step / max(1e-9, math.cos(math.radians(latitude))))
     longitude = (math.floor(place.longitude / width) + 0.5) * width

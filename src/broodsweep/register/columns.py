@@ -42,7 +42,7 @@ _count: Reader = cells.read_count
 _spot: dict[str, Reader] = {
     LONGITUDE: cells.read_number,
     LATITUDE: cells.read_number,
-    PRECISION: cells.read_positive,
+    PRECISION: cells.read_precision,
 }
 _disease: Reader = cells.choice(Disease, _DISEASES)
 

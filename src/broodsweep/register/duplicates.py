@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from broodsweep.geo import Places
 from broodsweep.register.constants import (
     CROWD,
     NAME_ALIKE,
@@ -23,7 +24,7 @@ from broodsweep.register.constants import (
 from broodsweep.register.model import Apiary, Ground, Keeper
 from broodsweep.register.names import alike, tokens
 from broodsweep.register.neighbours import pairs_of_keepers, pairs_within
-from broodsweep.register.spots import apart, half_diagonal_m
+from broodsweep.register.spots import half_diagonal_m
 from broodsweep.words import Message, say
 
 Kind = Literal["apiary", "keeper"]
@@ -46,7 +47,11 @@ class DuplicatePair:
 
 
 def likely_duplicates(
-    ground: Ground, *, near_m: float = NEAR_M.value, dismissed: Dismissed = frozenset()
+    ground: Ground,
+    places: Places | None = None,
+    *,
+    near_m: float = NEAR_M.value,
+    dismissed: Dismissed = frozenset(),
 ) -> tuple[DuplicatePair, ...]:
     """Return pairs of apiaries and of keepers that are likely the same, the likeliest first.
 
@@ -59,6 +64,8 @@ def likely_duplicates(
     ----------
     ground
         The register.
+    places
+        The places of ``ground.apiaries`` in their order, when they are at hand already.
     near_m
         How near two entries for one apiary may lie, > 0. [m]
     dismissed
@@ -74,16 +81,17 @@ def likely_duplicates(
     gone = {(kind, *sorted((first, second))) for kind, first, second in dismissed}
     keepers = {row.keeper: row for row in ground.keepers}
     names = {key: tokens(row.name or "") for key, row in keepers.items()}
-    near = pairs_within(ground.apiaries, near_m) | pairs_of_keepers(ground.apiaries, near_m)
+    where = places if places is not None else Places([row.place for row in ground.apiaries])
+    near = pairs_within(where, near_m) | pairs_of_keepers(ground.apiaries, near_m)
     found: list[DuplicatePair] = []
     together: dict[tuple[str, str], float] = {}
-    for i, j in near:
+    for (i, j), apart_m in near.items():
         first, second = sorted((ground.apiaries[i], ground.apiaries[j]), key=lambda row: row.apiary)
         if ("apiary", first.apiary, second.apiary) not in gone:
-            found += _compare_apiaries(first, second, names, near_m)
+            found += _compare_apiaries(first, second, names, apart_m, near_m)
         if first.keeper and second.keeper and first.keeper != second.keeper:
             pair = (min(first.keeper, second.keeper), max(first.keeper, second.keeper))
-            together[pair] = min(together.get(pair, math.inf), apart(first.place, second.place))
+            together[pair] = min(together.get(pair, math.inf), apart_m)
     for one, two in sorted(_pairs_to_compare(ground.keepers, names) | set(together)):
         if ("keeper", one, two) not in gone and one in keepers and two in keepers:
             found += _compare_keepers(keepers[one], keepers[two], names, together.get((one, two)), near_m)
@@ -91,7 +99,7 @@ def likely_duplicates(
 
 
 def _compare_apiaries(
-    first: Apiary, second: Apiary, names: dict[str, tuple[str, ...]], near_m: float
+    first: Apiary, second: Apiary, names: dict[str, tuple[str, ...]], apart_m: float, near_m: float
 ) -> list[DuplicatePair]:
     reasons: list[tuple[float, Message]] = []
     if first.keeper and first.keeper == second.keeper:
@@ -104,7 +112,6 @@ def _compare_apiaries(
         reasons.append((WEIGHT_LIKE_KEEPER.value * same, words))
     else:
         reasons.append((WEIGHT_NO_KEEPER.value, say("register.reason_no_keeper")))
-    apart_m = apart(first.place, second.place)
     blur_m = half_diagonal_m(first.place) + half_diagonal_m(second.place)
     nearness = near_m / (near_m + apart_m + blur_m)
     reasons.append(

@@ -7,13 +7,14 @@ from difflib import get_close_matches
 
 import numpy as np
 
+from broodsweep.geo import distance_m
 from broodsweep.register.constants import SWAPPED_FAR_KM, SWAPPED_NEAR_KM
 from broodsweep.register.faults import Fault
 from broodsweep.register.model import Apiary, Ground, Keeper, Move, Removal, Visit
-from broodsweep.register.spots import apart_degrees
 from broodsweep.words import Message, say
 
 _FEW = 3
+_MAX_LATITUDE = 90
 _KILOMETRE_M = 1000
 
 
@@ -99,6 +100,11 @@ def swapped(apiaries: tuple[Apiary, ...], base: Ground | None) -> list[tuple[int
     found = []
     for index in np.flatnonzero(degrees_off > _FEW):
         x, y = float(lon[index]), float(lat[index])
-        if apart_degrees(x, y, mid_lon, mid_lat) > far and apart_degrees(y, x, mid_lon, mid_lat) < near:
+        can_swap = abs(x) <= _MAX_LATITUDE
+        if (
+            can_swap
+            and distance_m(x, y, mid_lon, mid_lat) > far
+            and distance_m(y, x, mid_lon, mid_lat) < near
+        ):
             found.append((int(index), say("register.swapped_way_out")))
     return found

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 
-from broodsweep.geo import Place
+from broodsweep.geo import Place, distance_between
 from broodsweep.register.constants import AGREE_SLACK_M, POINT_PRECISION_M
 from broodsweep.register.faults import Fault
 from broodsweep.words import say
 
-EARTH_RADIUS_M = 6_371_008.8
-"""Mean radius of the GRS80 ellipsoid (2a + b) / 3: for comparing with a slack, not for ring answers. [m]"""
-_DEGREE_M = math.pi * EARTH_RADIUS_M / 180
+METRES_A_DEGREE = 60 * 1852
+"""A minute of latitude is about a sea mile: for precisions and coarse squares, not for distances. [m]"""
 _MAX_LATITUDE, _MAX_LONGITUDE = 90, 180
 
 
@@ -33,7 +32,7 @@ def place_at(
         return Fault(column="longitude", value=longitude[1], what=what, way_out=way)
     if precision_m is None:
         decimals = max(_decimals(longitude[1]), _decimals(latitude[1]))
-        precision_m = max(POINT_PRECISION_M.value, _DEGREE_M * 10.0**-decimals)
+        precision_m = max(POINT_PRECISION_M.value, METRES_A_DEGREE * 10.0**-decimals)
     return Place(longitude=longitude[0], latitude=latitude[0], precision_m=precision_m)
 
 
@@ -45,7 +44,7 @@ def _decimals(text: str) -> int:
 def check_agreement(place: Place, at: Place, column: str, words: str) -> list[Fault]:
     """Return a fault when a place in words and the coordinates beside it are not the same place."""
     slack_m = AGREE_SLACK_M.value + place.datum_accuracy_m + half_diagonal_m(place) + half_diagonal_m(at)
-    apart_m = apart(place, at)
+    apart_m = distance_between(place, at)
     if apart_m <= slack_m:
         return []
     what, way = say("register.places_disagree", apart_m=apart_m), say("register.places_disagree_way_out")
@@ -55,18 +54,3 @@ def check_agreement(place: Place, at: Place, column: str, words: str) -> list[Fa
 def half_diagonal_m(place: Place) -> float:
     """Distance from the centre of the square to its corner. [m]"""
     return place.precision_m / math.sqrt(2)
-
-
-def apart(first: Place, second: Place) -> float:
-    """Great-circle distance between the centres, good to half a per cent. [m]"""
-    return apart_degrees(first.longitude, first.latitude, second.longitude, second.latitude)
-
-
-def apart_degrees(lon_1: float, lat_1: float, lon_2: float, lat_2: float) -> float:
-    """Great-circle distance between two points (haversine). [m]"""
-    north, east = math.radians(lat_2 - lat_1), math.radians(lon_2 - lon_1)
-    squared = (
-        math.sin(north / 2) ** 2
-        + math.cos(math.radians(lat_1)) * math.cos(math.radians(lat_2)) * math.sin(east / 2) ** 2
-    )
-    return 2 * EARTH_RADIUS_M * math.asin(min(1.0, math.sqrt(squared)))
