@@ -96,6 +96,11 @@ def access_to(path: Path) -> Access:
     return Access(mode="ro", is_immutable=True)
 
 
+def reading_access_to(path: Path) -> Access:
+    """Say how the file can be opened by someone who will not write it."""
+    return Access(mode="ro", is_immutable=access_to(path).is_immutable)
+
+
 def connect(path: Path, access: Access, wait_s: float) -> sqlite3.Connection:
     """Open one connection with the settings that every connection has."""
     uri = f"file:{quote(str(path.absolute()))}?mode={access.mode}" + "&immutable=1" * access.is_immutable
@@ -153,6 +158,18 @@ def log_bytes(path: Path) -> int:
 def side_files(path: Path) -> tuple[Path, Path]:
     """Names of the write-ahead log and of its index."""
     return _side(path, "-wal"), _side(path, "-shm")
+
+
+def name_once(draft: Path, path: Path) -> None:
+    """Give a finished file its name unless another has it; the draft may stay."""
+    try:
+        os.link(draft, path)  # unlike a rename, it does not overwrite what another desk made meanwhile
+    except FileExistsError:
+        return
+    except OSError:  # a file system without hard links
+        if not path.exists():
+            draft.replace(path)
+    sync_folder(path.parent)
 
 
 def sync_folder(folder: Path) -> None:

@@ -9,8 +9,10 @@ from typing import IO
 
 try:
     import fcntl
+
+    _HAS_FLOCK = True
 except ImportError:  # pragma: no cover - Windows has no fcntl; SQLite's own locks still hold there
-    fcntl = None  # type: ignore[assignment]
+    _HAS_FLOCK = False
 
 _PAUSE_S = 0.05  # project choice: between two tries
 
@@ -53,7 +55,7 @@ class StoreLock:
     def _take(self, *, alone: bool, wait_s: float) -> bool:
         if self._file is None:
             self._file = self._path.open("ab")
-        if fcntl is None:  # pragma: no cover
+        if not _HAS_FLOCK:  # pragma: no cover
             return True
         kind = fcntl.LOCK_EX if alone else fcntl.LOCK_SH
         until = time.monotonic() + wait_s

@@ -20,7 +20,7 @@ from broodsweep.store.file import (
     check_is_ours,
     connect,
     make_engine,
-    sync_folder,
+    name_once,
     use_write_ahead_log,
 )
 from broodsweep.store.lock import StoreLock
@@ -101,11 +101,7 @@ def _make(path: Path, now: Callable[[], datetime], migrations: Sequence[Migratio
         upgrade(lambda: _begin(engine), migrations, now)
         use_write_ahead_log(engine, draft)
         engine.dispose()
-        try:
-            os.link(draft, path)  # unlike a rename, it does not overwrite what another desk made meanwhile
-        except FileExistsError:
-            return
-        sync_folder(path.parent)
+        name_once(draft, path)
     finally:
         draft.unlink(missing_ok=True)
 

@@ -6,13 +6,24 @@ The file itself is made by the migrations; a test holds the two together.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Column, Double, Integer, MetaData, Table, Text
 
 METADATA = MetaData()
 
-_PLACE = ("longitude", "latitude", "precision_m", "notation", "place_text", "easting", "northing", "epsg")
-_PLACE += ("datum_accuracy_m", "datum_shift")
+_PLACE = (
+    "longitude",
+    "latitude",
+    "precision_m",
+    "notation",
+    "place_text",
+    "easting",
+    "northing",
+    "epsg",
+    "datum_accuracy_m",
+    "datum_shift",
+)
 
 _NUMBERS = {"colonies", "colonies_present", "colonies_inspected", "colonies_suspect", "colonies_confirmed"}
 _NUMBERS |= {"count", "epsg", "position", "seq"}
@@ -125,7 +136,7 @@ LINKS = (
 
 
 def _column(name: str, *, is_key: bool) -> Column[object]:
-    kind = Integer() if name in _NUMBERS else Double() if name in _REALS else Text()
+    kind: Any = Integer() if name in _NUMBERS else Double() if name in _REALS else Text()
     return Column(name, kind, primary_key=is_key)
 
 

@@ -96,7 +96,7 @@ def read_ground(connection: Connection) -> Ground:
     for name, codec in CODECS.items():
         there = TABLES[name]
         found = connection.execute(select(there).order_by(there.c[SHAPES[name].key]))
-        rows[name] = tuple(map(codec.decode, map(tuple, found)))
+        rows[name] = tuple(codec.decode(tuple(row)) for row in found.all())
     return Ground(**rows)
 
 

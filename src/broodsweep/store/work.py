@@ -14,6 +14,8 @@ from broodsweep.store.chain import Change
 from broodsweep.store.records import CODECS, Record, image
 from broodsweep.store.schema import LINKS, SHAPES, Link
 
+Keys = set[str]
+
 
 class Rows(Protocol):
     """What keeps the rows: a database or a dictionary."""
@@ -40,8 +42,8 @@ class RecordWork:
 
     def __init__(self, rows: Rows) -> None:
         self._rows = rows
-        self._named: dict[Link, set[str]] = {}
-        self._gone: dict[str, set[str]] = {}
+        self._named: dict[Link, Keys] = {}
+        self._gone: dict[str, Keys] = {}
         self._is_open = True
         self.changes: list[Change] = []
 
@@ -53,6 +55,7 @@ class RecordWork:
         ValueError
             If the table is not one of the register's, or a row belongs to another.
         """
+        self._require_open()
         codec = CODECS.get(table)
         if codec is None:
             raise ValueError(f"Expected a table out of {sorted(CODECS)}, got {table!r}.")
@@ -66,6 +69,7 @@ class RecordWork:
 
     def remove(self, table: str, keys: Iterable[str]) -> int:
         """Take rows out of a register table; return how many were there."""
+        self._require_open()
         if table not in CODECS:
             raise ValueError(f"Expected a table out of {sorted(CODECS)}, got {table!r}.")
         return self._remove(table, keys)
@@ -78,6 +82,7 @@ class RecordWork:
         EventKeptError
             If an event that is on record is missing or differs, or belongs to another case.
         """
+        self._require_open()
         name = outbreak.outbreak
         kept_cases = self._rows.read_where("cases", "outbreak", [name])
         named = [event.event for case in outbreak.cases for event in case.events]
@@ -93,6 +98,7 @@ class RecordWork:
 
     def set(self, name: str, value: Any) -> None:
         """Keep a setting; None takes it out."""
+        self._require_open()
         if value is None:
             self._remove("settings", [name])
         else:
@@ -112,11 +118,11 @@ class RecordWork:
             missing = named - self._rows.read(link.parent, named).keys()
             self._refuse_naming(link, missing, "store.names_missing")
         for link in LINKS:
-            gone = self._gone.get(link.parent, set())
+            gone = self._gone.get(link.parent, Keys())
             gone = gone - self._rows.read(link.parent, gone).keys()
             self._refuse_naming(link, gone, "store.still_named")
 
-    def _refuse_naming(self, link: Link, parents: set[str], sentence: str) -> None:
+    def _refuse_naming(self, link: Link, parents: Keys, sentence: str) -> None:
         column = SHAPES[link.child].columns.index(link.column)
         for key, record in sorted(self._rows.read_where(link.child, link.column, parents).items()):
             raise DanglingError(
@@ -129,7 +135,6 @@ class RecordWork:
             )
 
     def _replace(self, table: str, kept: Mapping[str, Record], wanted: Mapping[str, Record]) -> int:
-        self._require_open()
         new = {key: record for key, record in wanted.items() if key not in kept}
         changed = {key: record for key, record in wanted.items() if key in kept and kept[key] != record}
         for key, record in wanted.items():
@@ -141,16 +146,15 @@ class RecordWork:
             if link.child == table and (new or changed):
                 column = SHAPES[table].columns.index(link.column)
                 values = {record[column] for record in (*new.values(), *changed.values())}
-                self._named.setdefault(link, set()).update(values - {None})
+                self._named.setdefault(link, Keys()).update(values - {None})
         return len(new) + len(changed)
 
     def _remove(self, table: str, keys: Iterable[str]) -> int:
-        self._require_open()
         kept = self._rows.read(table, keys)
         for key, record in sorted(kept.items()):
             self.changes.append(Change(table, key, image(table, record), None))
         self._rows.drop(table, kept)
-        self._gone.setdefault(table, set()).update(kept)
+        self._gone.setdefault(table, Keys()).update(kept)
         return len(kept)
 
     def _require_open(self) -> None:
