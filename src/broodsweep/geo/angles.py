@@ -57,14 +57,15 @@ class _Angle:
     marked: int = 0  # how many of the numbers carry their mark
 
     def degrees(self) -> float:
-        return (-1.0 if self.negative else 1.0) * sum(
-            float(number) / _MINUTES**power for power, number in enumerate(self.numbers)
-        )
+        size = 0.0
+        for number in reversed(self.numbers):
+            size = size / _MINUTES + float(number)
+        return -size if self.negative else size
 
     def unit_degree(self) -> float:
         """Size of one unit of the last decimal. [degree]"""
         decimals = len(self.numbers[-1].partition(".")[2])
-        return 1.0 / (10**decimals * _MINUTES ** (len(self.numbers) - 1))
+        return float(1.0 / (10**decimals * _MINUTES ** (len(self.numbers) - 1)))
 
 
 class _Reader:

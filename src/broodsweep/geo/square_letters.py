@@ -157,17 +157,22 @@ def write_reference(place: Place, grid: LetterGrid, figures: int | None) -> str:
         If ``figures`` is not even or not 2 to 10.
     """
     half = (figures_for(place.precision_m) if figures is None else require_figures(figures)) // 2
-    easting, northing = on_grid(place, grid.epsg)
+    easting, northing = map(whole_m, on_grid(place, grid.epsg))
     if not (0 <= easting < grid.extent_m[0] and 0 <= northing < grid.extent_m[1]):
         raise PlaceError("geo.not_on_grid", text=place.text, notation=grid.notation)
-    letters = _letters_at(int(easting // _SQUARE_M), int(northing // _SQUARE_M), grid)
+    letters = _letters_at(easting // _SQUARE_M, northing // _SQUARE_M, grid)
     unit = 10 ** (MOST_FIGURES // 2 - half)
     return f"{letters} {cut(easting, unit):0{half}d} {cut(northing, unit):0{half}d}"
 
 
-def cut(metres: float, unit: int) -> int:
+def cut(metres: int, unit: int) -> int:
     """Return the figures below the 100 km square, cut off at a unit of so many metres."""
-    return int(math.floor(metres + 1e-6) % _SQUARE_M) // unit
+    return metres % _SQUARE_M // unit
+
+
+def whole_m(metres: float) -> int:
+    """Return whole metres, cut off; what is a micrometre below a whole metre is arithmetic, not place."""
+    return math.floor(metres + 1e-6)
 
 
 def figures_for(precision_m: float) -> int:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 
 from broodsweep.geo.constants import UTM_NORTH_EPSG, UTM_SOUTH_EPSG
 from broodsweep.geo.datum import datum
@@ -22,6 +23,7 @@ from broodsweep.geo.square_letters import (
     place_on_grid,
     require_figures,
     split_figures,
+    whole_m,
 )
 from broodsweep.words import Message, say
 
@@ -77,6 +79,7 @@ def _band_limits(band: str) -> tuple[float, float]:
     return south, _NORTH_END if band == BANDS[-1] else south + _BAND_DEGREE
 
 
+@cache
 def _band_northings(zone: int, band: str) -> tuple[float, float]:
     """Northings between which the band lies, as far as they go on or off the central meridian."""
     is_north = band >= "N"
@@ -194,9 +197,10 @@ def write_plane(easting: float, northing: float, precision_m: float) -> str:
 def write_mgrs(place: Place, figures: int | None) -> str:
     """Return the MGRS reference of the square that holds the centre, figures cut off, not rounded."""
     half = (figures_for(place.precision_m) if figures is None else require_figures(figures)) // 2
-    zone, band, easting, northing = _on_utm(place)
-    column = _COLUMNS[zone % len(_COLUMNS)][int(easting // _SQUARE_M) - 1]
-    row = _ROWS[(int(northing // _SQUARE_M) + (0 if zone % 2 else _EVEN_ZONE_ROW)) % len(_ROWS)]
+    zone, band, *centre = _on_utm(place)
+    easting, northing = map(whole_m, centre)
+    column = _COLUMNS[zone % len(_COLUMNS)][easting // _SQUARE_M - 1]
+    row = _ROWS[(northing // _SQUARE_M + (0 if zone % 2 else _EVEN_ZONE_ROW)) % len(_ROWS)]
     unit = 10 ** (MOST_FIGURES // 2 - half)
     return f"{zone}{band}{column}{row}{cut(easting, unit):0{half}d}{cut(northing, unit):0{half}d}"
 
