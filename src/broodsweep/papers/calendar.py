@@ -37,7 +37,8 @@ def calendar_of(
     Each line with a day is one all-day entry on that day (its last day; for what is required at once the day
     that made it due), and one more on the day its window opens where that is another day. An entry keeps its
     name (UID) however often it is made, so that a calendar program replaces it. Lines that wait for a step
-    and so have no day are left out. Done lines stay, marked as done, without alarm.
+    and so have no day are left out. Done lines stay, marked as
+    done, without alarm; so do those required at once.
 
     Parameters
     ----------
@@ -65,7 +66,6 @@ def calendar_of(
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
-    calendar.add("method", "PUBLISH")
     calendar.add("name", render(say("papers.calendar_name"), locale))
     for line in lines:
         for name, day, summary in _entries(line):
@@ -101,7 +101,7 @@ def _entry(
     alarms: Sequence[timedelta],
 ) -> Event:
     entry = Event()
-    entry.add("uid", f"urn:uuid:{uuid5(_NAMES, name)}")
+    entry.add("uid", str(uuid5(_NAMES, name)))
     entry.add("dtstamp", stamp_at)
     entry.add("dtstart", day)
     entry.add("dtend", day + timedelta(days=1))
@@ -109,8 +109,9 @@ def _entry(
     entry.add("description", "\n".join(render(part, locale) for part in _description(line)))
     entry.add("status", _STATUS[line.state])
     entry.add("transp", "TRANSPARENT")
-    entry.add("categories", [str(line.key)])
-    if line.state is not DueState.DONE:
+    entry.add("categories", [line.outbreak])
+    # What is required at once has its day behind it: no alarm could sound in time.
+    if line.state is not DueState.DONE and not line.is_at_once:
         for before in alarms:
             alarm = Alarm()
             alarm.add("action", "DISPLAY")
