@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta, timezone
 from pathlib import Path
@@ -528,6 +529,6 @@ def test_hashes_link_the_entries(store: Store) -> None:
     fill(store)
     entries = store.journal()
     assert entries[0].previous_hash == "0" * 64
-    for one, following in zip(entries, entries[1:], strict=False):
+    for one, following in itertools.pairwise(entries):
         assert following.previous_hash == one.hash
     assert len({entry.hash for entry in entries}) == len(entries)

@@ -178,6 +178,10 @@ def _set_aside(home: Path, now: Callable[[], datetime], *, keep_old: bool) -> Pa
 
 
 def _fold_log(home: Path) -> None:
+    try:
+        check_is_ours(home)
+    except TroubleError:
+        return  # what no longer is a store is set aside as it is, with its log
     # needs the file for itself, so it also finds out programs that do not know our lock file
     try:
         with closing(sqlite3.connect(home, timeout=0.0, isolation_level=None)) as connection:
@@ -186,4 +190,4 @@ def _fold_log(home: Path) -> None:
         if err.sqlite_errorcode == sqlite3.SQLITE_BUSY:
             raise TroubleError("store.in_use", path=str(home)) from err
     except sqlite3.DatabaseError:
-        return  # a broken store is set aside as it is, with its log
+        return

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, create_engine, select
+from sqlalchemy import Connection, Engine, create_engine, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import StaticPool
 
@@ -29,18 +29,28 @@ _MEGABYTE = 1e6
 
 def verify(store: SqliteStore, progress: Progress | None = None) -> Verdict:
     """Return what an examination of the whole store finds; desks may go on working meanwhile."""
-    with in_words(store.path), store.engine.connect() as connection, connection.begin():
-        return examine(connection, store.path, now=store.now, progress=progress)
+    return _examine_through(store.engine, store.path, store.now, progress)
 
 
 def verify_file(path: Path, *, now: Callable[[], datetime], progress: Progress | None = None) -> Verdict:
     """Return what an examination of a file finds that no desk has open, a backup for instance."""
     engine = make_engine(path, reading_access_to(path), 0.0)
     try:
-        with in_words(path), engine.connect() as connection, connection.begin():
-            return examine(connection, path, now=now, progress=progress)
+        return _examine_through(engine, path, now, progress)
     finally:
         engine.dispose()
+
+
+def _examine_through(
+    engine: Engine, path: Path, now: Callable[[], datetime], progress: Progress | None
+) -> Verdict:
+    # nothing was written, so nothing is committed: on a broken file the commit itself would fail
+    with in_words(path), engine.connect() as connection:
+        connection.begin()
+        try:
+            return examine(connection, path, now=now, progress=progress)
+        finally:
+            connection.invalidate()
 
 
 def examine(
