@@ -8,7 +8,6 @@ import io
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO
 
 from broodsweep.tables.complaints import BadFileError, bad_file
 from broodsweep.tables.raw import RawRow, RawTable
@@ -51,9 +50,12 @@ def open_delimited(path: Path, count_known: CountKnown, encoding: str | None = N
         found = encoding or _encoding(sample)
         text = _decoded(sample, found, whole=len(sample) < SAMPLE_BYTES)
         delimiter, is_stated = _delimiter(text, count_known)
-        reader, start = _reader(file, found, delimiter, is_stated)
-        header, header_line = _header(reader, path, found, start)
-        rows = _rows(reader, path, found, len(header), start)
+        lines = io.TextIOWrapper(file, encoding=found, errors="strict", newline="")
+        if is_stated:
+            next(lines)
+        reader = _Reader(lines, delimiter, int(is_stated))
+        header, header_line = _header(reader, path, found)
+        rows = _rows(reader, path, found, len(header))
     except BaseException:
         file.close()
         raise
@@ -69,7 +71,7 @@ def open_delimited(path: Path, count_known: CountKnown, encoding: str | None = N
         header_line=header_line,
         rows=rows,
         done=lambda: 1.0 if file.closed else min(1.0, file.tell() / size),
-        close=file.close,
+        close=lines.close,
         notes=tuple(notes),
     )
 
@@ -169,13 +171,6 @@ class _Reader:
         return next(self._reader)
 
 
-def _reader(file: BinaryIO, encoding: str, delimiter: str, is_stated: bool) -> tuple[_Reader, int]:
-    lines = io.TextIOWrapper(file, encoding=encoding, errors="strict", newline="")
-    if is_stated:
-        next(lines)
-    return _Reader(lines, delimiter, int(is_stated)), int(is_stated)
-
-
 def _guarded(reader: _Reader, path: Path, encoding: str) -> Iterator[list[str]]:
     """Yield the records; what breaks the reading of the file becomes a `BadFileError` with its line."""
     try:
@@ -188,7 +183,7 @@ def _guarded(reader: _Reader, path: Path, encoding: str) -> Iterator[list[str]]:
         raise bad_file("tables.bad_quote", line=reader.line) from None
 
 
-def _header(reader: _Reader, path: Path, encoding: str, start: int) -> tuple[list[str], int]:
+def _header(reader: _Reader, path: Path, encoding: str) -> tuple[list[str], int]:
     for record in _guarded(reader, path, encoding):
         if any(cell.strip() for cell in record):
             header = [cell.strip().lstrip("\ufeff") for cell in record]
@@ -198,7 +193,7 @@ def _header(reader: _Reader, path: Path, encoding: str, start: int) -> tuple[lis
     raise bad_file("tables.empty_file")
 
 
-def _rows(reader: _Reader, path: Path, encoding: str, width: int, start: int) -> Iterator[RawRow]:
+def _rows(reader: _Reader, path: Path, encoding: str, width: int) -> Iterator[RawRow]:
     for record in _guarded(reader, path, encoding):
         got = len(record)
         if got == width:
