@@ -54,4 +54,6 @@ def test_the_page_lists_every_matter_as_it_is() -> None:
     if os.environ.get("WRITE_DOCS"):
         PAGE.write_text(fresh)
     else:
-        assert text == fresh, "docs/rulebooks.md is behind: run WRITE_DOCS=1 pytest tests/rulebook/test_docs.py"
+        assert text == fresh, (
+            "docs/rulebooks.md is behind: run WRITE_DOCS=1 pytest tests/rulebook/test_docs.py"
+        )
