@@ -92,10 +92,11 @@ class _Reader:
         self.close()
         self.angle.negative, self.angle.signed = sign == "-", True
 
-    def number(self, number: str, *, has_degree_mark: bool) -> None:
+    def number(self, number: str, *, mark: str) -> None:
         numbers = self.angle.numbers
+        is_degrees = _POSITION.get(mark[:1].lower()) == 0
         # A fraction can only be the last part, and a degree mark the first: what follows is the other coordinate.
-        if numbers and (has_degree_mark or "." in numbers[-1]):
+        if numbers and (is_degrees or ("." in numbers[-1] and not mark)):
             self.close()
         self.angle.numbers.append(number)
 
@@ -186,8 +187,8 @@ def _read(text: str, clean: str) -> _Reader:
         if kind == "label":
             reader.label(part)
         elif kind == "number":
-            has_mark = following is not None and following.group()[0] in "°dD"
-            reader.number(part, has_degree_mark=has_mark)
+            is_marked = following is not None and following.lastgroup == "unit"
+            reader.number(part, mark=following.group() if following and is_marked else "")
         elif kind == "unit" or (part == "s" and len(reader.angle.numbers) > 2 and reader.angle.marked > 1):  # noqa: PLR2004
             reader.mark(part)
         elif kind in ("letter", "word"):

@@ -99,3 +99,20 @@ BRITISH_EXTENT_M = (700_000.0, 1_300_000.0)
 """Easting and northing at which the National Grid ends; it begins at 0, 0 (definition)."""
 IRISH_EXTENT_M = (500_000.0, 500_000.0)
 """Easting and northing at which the Irish Grid ends; it begins at 0, 0 (definition)."""
+KERNEL_SHARE_AT_ZERO = Sourced(
+    value=1.0 / 3.0,
+    unit="1",
+    source="project choice",
+    locator=(
+        "variance of the distance of two squares on one another, in variances of one axis; fitted to exact averaging of "
+        "exp(-d / 1.2 km) with squares of 100 m to 2 km, see tests/geo/test_kernel.py"
+    ),
+    standing="project choice",
+)
+KERNEL_BLEND = Sourced(
+    value=2.0,
+    unit="1",
+    source="project choice",
+    locator="how soon with distance the variance along the line takes over; fitted like KERNEL_SHARE_AT_ZERO",
+    standing="project choice",
+)

@@ -50,7 +50,7 @@ _UTM = re.compile(
     rf"(?P<utm>UTM)?\s*(?:zone)?\s*(?P<zone>\d{{1,2}})\s*(?P<letter>north|south|[A-Z])\b\s*,?\s*{_PAIR}", re.I
 )
 _MGRS = re.compile(
-    r"(?:MGRS\s*)?(?P<zone>\d{1,2})\s*(?P<band>[A-Z])\s*(?P<letters>[A-Z]{2})(?P<rest>.*)", re.I
+    r"(?:MGRS\s*)?(?P<zone>\d{1,2})\s*(?!deg)(?P<band>[A-Z])\s*(?P<letters>[A-Z]{2})(?P<rest>.*)", re.I
 )
 _POLAR = re.compile(r"[ABYZ]\s?[A-Z]{2}[\d\s]*\d[\d\s]*", re.I)
 _BRITISH = re.compile(r"(?P<letters>[A-Z]{2})(?P<figures>|[\s,]*\d.*)", re.I | re.S)
