@@ -102,9 +102,15 @@ def _places(terrain: Terrain, villages: tuple[Village, ...], lakes: list[BaseGeo
         _feature(shapely.Point(village.at_m), name=village.name, kind=village.rank, rank=_RANKS[village.rank], population=village.people)
         for village in villages
     ]  # fmt: skip
+    built = shapely.union_all([village.built for village in villages]).buffer(500.0)
     for islet, name in zip(terrain.islets, (FERRY_ISLET, LONE_ISLET), strict=True):
         features.append(
-            _feature(islet.representative_point(), name=name, kind="island", rank=_RANKS["village"])
+            _feature(
+                islet.difference(built).representative_point(),
+                name=name,
+                kind="island",
+                rank=_RANKS["village"],
+            )
         )
     east, north = np.meshgrid(EASTINGS_M, NORTHINGS_M)
     for name, is_here in zip(HILLS, (east < EASTINGS_M.mean(), east >= EASTINGS_M.mean()), strict=True):

@@ -18,7 +18,7 @@ from broodsweep.units import FloatArray
 
 _WORKS = ((1, 2, 3, 4, 5), (1, 2, 3, 4, 5), (1, 2, 3, 4), (2, 3, 4, 5), (1, 2, 4, 5), (1, 3, 5))
 _HOURS = ((9, 17), (9, 17), (8, 16), (10, 17), (9, 16), (9, 15))
-_BANK_HOLIDAY_SHARE = 0.16
+_OFF_DUTY_SHARE = 0.16
 """Share of working days lost to weather, leave and other duties."""
 _ROUTINE_PER_DAY = 1.5
 
@@ -74,7 +74,7 @@ def make_officers(rng: np.random.Generator, villages: tuple[Village, ...]) -> tu
 def on_duty(rng: np.random.Generator, officers: tuple[Officer, ...], day: int) -> list[int]:
     """Return who can make visits on that day."""
     weekday = day_of(day).isoweekday()
-    free = rng.random(len(officers)) >= _BANK_HOLIDAY_SHARE
+    free = rng.random(len(officers)) >= _OFF_DUTY_SHARE
     return [n for n, officer in enumerate(officers) if weekday in officer.works and free[n]]
 
 

@@ -109,7 +109,7 @@ def make_roads(
         )
         for end in cKDTree(lattice.points_m).query(ends)[1]:
             _mark(grade, row_of, before, int(end), level)
-    roads = _as_roads(lattice, grade)
+    roads = _as_roads(lattice, grade, {*homes, quay, pier})
     roads += _streets(rng, lattice, homes, villages, terrain)
     roads.append(_ferry(lattice, quay, pier))
     return tuple(_dress(rng, roads, villages))
@@ -160,14 +160,21 @@ def _mark(
         here = there
 
 
-def _as_roads(lattice: Lattice, grade: IntArray) -> list[Road]:
-    """Cut the marked steps into roads from junction to junction and round their bends."""
+def _as_roads(lattice: Lattice, grade: IntArray, joints: set[int]) -> list[Road]:
+    """Cut the marked steps into roads from junction to junction and round their bends.
+
+    ``joints`` are points where a street or the ferry will join: they stay as they are.
+    """
     near: dict[int, list[tuple[int, int]]] = {}
     for row in np.flatnonzero(grade < len(CLASSES)).tolist():
         a, b = (int(end) for end in lattice.pairs[row])
         near.setdefault(a, []).append((b, row))
         near.setdefault(b, []).append((a, row))
-    stops = {n for n, ways in near.items() if len(ways) != 2 or grade[ways[0][1]] != grade[ways[1][1]]}
+    stops = {
+        n
+        for n, ways in near.items()
+        if n in joints or len(ways) != 2 or grade[ways[0][1]] != grade[ways[1][1]]
+    }
     seen: set[int] = set()
     roads = []
     for first in [*sorted(stops), *sorted(near)]:

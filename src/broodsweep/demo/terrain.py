@@ -126,7 +126,7 @@ def _distance_inland(land: BaseGeometry) -> FloatArray:
     shapely.prepare(coast)
     shapely.prepare(land)
     away = shapely.distance(grid, coast)
-    return np.where(shapely.contains(land, grid), away, -away)
+    return np.asarray(np.where(shapely.contains(land, grid), away, -away))
 
 
 def _height(
