@@ -125,9 +125,7 @@ def _is_suspected(
     """Say whether it must be reported: by probability, or because a specific test was positive."""
     limit = thresholds.exotic_probability if condition in EXOTICS else thresholds.suspect_probability
     specific = any(
-        result.is_positive
-        and result.method.target is condition
-        and (result.method.confirms or result.method.name == "ropiness")
+        result.is_positive and result.method.target is condition and result.method.is_specific
         for result in results
     )
     return probability >= limit or specific

@@ -88,7 +88,7 @@ def _not_caused(by_column: FloatArray) -> FloatArray:
     """Return the chance that neither the background (column 0) nor any part present causes a sign."""
     padded = by_column.copy()
     padded[0] = 1.0  # column 0 pads states with fewer parts; the background itself counts once
-    return _over_states(padded) * by_column[0]
+    return np.asarray(_over_states(padded) * by_column[0])
 
 
 def sign_weights(network: Network, signs: Iterable[tuple[str, bool]], *, observer: str) -> FloatArray:

