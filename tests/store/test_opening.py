@@ -54,7 +54,11 @@ def test_commit_syncs_the_log_before_the_work_ends(path, tmp_path):
     script = Path(__file__).with_name("numbered_desk.py")
     command = ["strace", "-f", "-y", "-e", "trace=fdatasync,fsync,write", "-o", str(trace)]
     ran = subprocess.run(
-        [*command, sys.executable, str(script), str(path), "2"], capture_output=True, text=True, timeout=60
+        [*command, sys.executable, str(script), str(path), "2"],
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=60,
     )
     if "Operation not permitted" in ran.stderr or not trace.exists():
         pytest.skip("this machine does not let strace look")
@@ -194,7 +198,11 @@ def test_read_only_file_or_folder_opens_for_reading(store, path, file_mode, fold
         copy.chmod(file_mode)
         folder.chmod(folder_mode)
         ran = subprocess.run(
-            [sys.executable, "-c", READ_ONLY_DESK, str(copy)], capture_output=True, text=True, timeout=60
+            [sys.executable, "-c", READ_ONLY_DESK, str(copy)],
+            check=False,
+            capture_output=True,
+            text=True,
+            timeout=60,
         )
         folder.chmod(0o755)
     assert ran.returncode == 0, ran.stderr
@@ -249,13 +257,14 @@ def test_really_full_disk_loses_nothing(tmp_path):
     disk = tmp_path / "disk"
     disk.mkdir()
     mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)], capture_output=True
+        ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)], check=False, capture_output=True
     )
     if mounted.returncode:
         pytest.skip("mounting is not allowed here")
     try:
         ran = subprocess.run(
             [sys.executable, "-c", FULL_DISK_DESK, str(disk / "store.sqlite")],
+            check=False,
             capture_output=True,
             text=True,
             timeout=60,

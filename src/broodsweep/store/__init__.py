@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from broodsweep.store.backup import backup, restore
+from broodsweep.store.backups import backup, restore
 from broodsweep.store.doctor import verify, verify_file
 from broodsweep.store.manifest import Manifest
 from broodsweep.store.memory import MemoryStore
