@@ -21,7 +21,15 @@ from broodsweep.geo.datum import datum
 from broodsweep.geo.geodesy import earth_centred, geodesic_of_chord, to_longitude_latitude
 
 LONGITUDES = st.floats(-179.9, 179.9)
-MGRS_LATITUDES = st.floats(-79.9, 83.9)
+
+
+def is_off_the_edges(degree: float, step: float) -> bool:
+    """Off the edges of zones and bands, where GEOTRANS rounds (0.1 m) and then refuses some of its own references."""
+    return abs(degree - round(degree / step) * step) > 1e-5
+
+
+MGRS_LONGITUDES = LONGITUDES.filter(lambda degree: is_off_the_edges(degree, 3.0))
+MGRS_LATITUDES = st.floats(-79.9, 83.9).filter(lambda degree: is_off_the_edges(degree, 4.0))
 SQUARES = st.sampled_from(sorted(BRITISH_SQUARES_WITH_LAND))
 DIGITS = st.integers(0, 99999)
 
@@ -51,7 +59,7 @@ def test_earth_centred_coordinates_are_those_of_proj(lon: float, lat: float) -> 
 
 
 @settings(max_examples=300)
-@given(LONGITUDES, MGRS_LATITUDES)
+@given(MGRS_LONGITUDES, MGRS_LATITUDES)
 def test_mgrs_is_written_like_geotrans(lon: float, lat: float) -> None:
     place = Place(longitude=lon, latitude=lat, precision_m=1.0)
     theirs = str(mgrs.MGRS().toMGRS(lat, lon)).lstrip("0")
@@ -64,7 +72,7 @@ def test_mgrs_is_written_like_geotrans(lon: float, lat: float) -> None:
 
 
 @settings(max_examples=300)
-@given(LONGITUDES, MGRS_LATITUDES, st.sampled_from([4, 6, 8, 10]))
+@given(MGRS_LONGITUDES, MGRS_LATITUDES, st.sampled_from([4, 6, 8, 10]))
 def test_mgrs_is_read_like_geotrans(lon: float, lat: float, figures: int) -> None:
     reference = str(mgrs.MGRS().toMGRS(lat, lon, MGRSPrecision=figures // 2))
     place = parse_place(reference)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from broodsweep.geo.angles import Order
 from broodsweep.geo.bounds import distance_bounds
+from broodsweep.geo.circle import circle
 from broodsweep.geo.geodesy import bearing, distance_between, distance_m, travel
 from broodsweep.geo.kernel import kernel_distance_m
 from broodsweep.geo.neighbours import Neighbours
@@ -24,6 +25,7 @@ __all__ = [
     "Ring",
     "as_record",
     "bearing",
+    "circle",
     "corners",
     "distance_between",
     "distance_bounds",

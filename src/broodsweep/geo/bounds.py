@@ -99,17 +99,21 @@ def _lay_flat(a: FloatArray, b: FloatArray) -> _Plane:
 def _foot(points: FloatArray, sides: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return where in squares (half-sides, centre 0) the points are nearest, (n, 4, 2), and how far squared."""
     first, second = sides[:, None, 0], sides[:, None, 1]
-    size_first = np.maximum(np.einsum("npa,npa->np", first, first), _TINY)
-    size_second = np.maximum(np.einsum("npa,npa->np", second, second), _TINY)
-    skew = np.einsum("npa,npa->np", first, second)
-    on_first = np.einsum("npa,npa->np", points, first)
-    on_second = np.einsum("npa,npa->np", points, second)
+    size_first = np.maximum(_dot(first, first), _TINY)
+    size_second = np.maximum(_dot(second, second), _TINY)
+    skew = _dot(first, second)
+    on_first, on_second = _dot(points, first), _dot(points, second)
     t = np.zeros_like(on_first)
     for _ in range(2):  # the axes of a grid are at right angles but for a degree or so: twice is enough
         s = np.clip((on_first - t * skew) / size_first, -1.0, 1.0)
         t = np.clip((on_second - s * skew) / size_second, -1.0, 1.0)
     gap = points - s[..., None] * first - t[..., None] * second
-    return np.stack([s, t], axis=-1), np.einsum("npa,npa->np", gap, gap)
+    return np.stack([s, t], axis=-1), _dot(gap, gap)
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Scalar product in the plane; plain sums, as einsum is slow over so short an axis."""
+    return np.asarray(a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1])
 
 
 _Feet = tuple[FloatArray, FloatArray]

@@ -85,7 +85,7 @@ def geodesic_of_chord(a: FloatArray, b: FloatArray) -> FloatArray:
     """
     a, b = np.broadcast_arrays(a, b)
     delta = b - a
-    squared = np.einsum("...k,...k->...", delta, delta)
+    squared = _dot(delta, delta)
     chord = np.sqrt(squared)
     curvature = _curvature(a + b, delta, squared)
     x = squared * curvature * curvature
@@ -103,9 +103,14 @@ def geodesic_of_chord(a: FloatArray, b: FloatArray) -> FloatArray:
 def _curvature(middle: FloatArray, delta: FloatArray, squared: FloatArray) -> FloatArray:
     """Curvature of the normal section along ``delta`` at the direction ``middle`` (Euler). [1/m]"""
     scale = 1.0 / np.array([1.0, 1.0, 1.0 - E2])  # gradient of the ellipsoid x²+y²+z²/(1-e²) = a²
-    point = middle * (A_M / np.sqrt(np.einsum("...k,k,...k->...", middle, scale, middle)))[..., None]
-    gradient = point * scale
-    size = np.sqrt(np.einsum("...k,...k->...", gradient, gradient))
-    bent = np.einsum("...k,k,...k->...", delta, scale, delta)
+    flattened = middle * scale
+    # |gradient| where the direction ``middle`` meets the ellipsoid
+    size = A_M * np.sqrt(_dot(flattened, flattened) / _dot(middle, flattened))
+    bent = squared + (scale[2] - 1.0) * delta[..., 2] ** 2
     safe = np.where(squared > 0.0, squared, 1.0)
     return np.where(squared > 0.0, bent / (safe * size), 0.0)
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Scalar product in space; plain sums, as einsum is slow over so short an axis."""
+    return np.asarray(a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2])

@@ -27,6 +27,8 @@ _TRUE_TO_SCALE = frozenset(
 )
 """Grids whose metre is a metre within 1 %; 0 is longitude and latitude."""
 _HALF_DIAGONAL = 1.01 * np.sqrt(0.5)
+_ARC_OVER_CHORD = 1.001
+"""More than the arc is longer than the chord in any square that is a place."""
 
 
 class Places:
@@ -84,7 +86,7 @@ class Places:
             for j in range(3)
         )
         away = np.linalg.norm(corner - patch[:, 0, 0, None, None], axis=-1).max(axis=(1, 2))
-        self.half_diagonal_m[odd] = away
+        self.half_diagonal_m[odd] = _ARC_OVER_CHORD * away
 
     def prepare(self) -> None:
         """Work out every square and plant the tree now, so that the first ring is as fast as the next."""

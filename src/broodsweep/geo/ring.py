@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 
 import numpy as np
 
 from broodsweep.geo.bounds import patch_bounds
 from broodsweep.geo.constants import FINE_SIDE
+from broodsweep.geo.geodesy import geodesic_of_chord
 from broodsweep.geo.place import Place
 from broodsweep.geo.places import Places
 from broodsweep.geo.squares import patches
@@ -47,10 +49,7 @@ class Ring:
     radii_m
         The radii, in the order asked, r of them. [m]
     index
-        The places that were measured, in order: all that may lie within the largest radius (or ``within_m``).
-    nearest_m, farthest_m
-        Smallest and largest possible distance to each place, shape (n,); NaN for a place that was not
-        measured, which is out of every ring. [m]
+        The places that may lie within the largest radius (or ``within_m``), in order; all others are out.
     codes
         Per place and radius 0 out, 1 in, 2 cannot tell; shape (n, r).
     """
@@ -58,9 +57,28 @@ class Ring:
     centre: Place
     radii_m: tuple[float, ...]
     index: IntArray
-    nearest_m: FloatArray
-    farthest_m: FloatArray
     codes: AnyArray
+    places: Places = field(repr=False)
+
+    @cached_property
+    def bounds_m(self) -> tuple[FloatArray, FloatArray]:
+        """Smallest and largest possible distance to each place, shapes (n,); NaN outside ``index``. [m]
+
+        Worked out when first asked for: the answers need the exact bounds near the lines only.
+        """
+        nearest_m, farthest_m = np.full((2, len(self.codes)), np.nan)
+        nearest_m[self.index], farthest_m[self.index] = _measure(self.centre, self.places, self.index)
+        return nearest_m, farthest_m
+
+    @property
+    def nearest_m(self) -> FloatArray:
+        """Smallest possible distance to each place, shape (n,); NaN outside ``index``. [m]"""
+        return self.bounds_m[0]
+
+    @property
+    def farthest_m(self) -> FloatArray:
+        """Largest possible distance to each place, shape (n,); NaN outside ``index``. [m]"""
+        return self.bounds_m[1]
 
     @property
     def answers(self) -> AnyArray:
@@ -105,31 +123,29 @@ def ring(centre: Place, places: Places, radii_m: Sequence[float], *, within_m: f
         raise ValueError(f"Expected one or more radii_m > 0, got {list(radii_m)}.")
     reach_m = max(*radii, within_m or 0.0)
     index = _candidates(centre, places, reach_m)
-    nearest, farthest = _measure(centre, places, index)
-    kept = nearest <= reach_m
-    index, nearest, farthest = index[kept], nearest[kept], farthest[kept]
-    count = len(places)
-    nearest_m, farthest_m = np.full(count, np.nan), np.full(count, np.nan)
-    nearest_m[index], farthest_m[index] = nearest, farthest
-    codes = np.zeros((count, len(radii)), dtype=np.int8)
-    limits = np.array(radii)
+    limits = np.array([*radii, reach_m])
+    nearest, farthest = _bracket(centre, places, index)
+    astride = np.any((nearest[:, None] <= limits) & (farthest[:, None] > limits), axis=1)
+    nearest[astride], farthest[astride] = _measure(centre, places, index[astride])
+    codes = np.zeros((len(places), len(radii)), dtype=np.int8)
     codes[index] = np.where(
-        farthest[:, None] <= limits, _IN, np.where(nearest[:, None] > limits, _OUT, _CANNOT_TELL)
+        farthest[:, None] <= limits[:-1], _IN, np.where(nearest[:, None] > limits[:-1], _OUT, _CANNOT_TELL)
     )
-    return Ring(
-        centre=centre,
-        radii_m=radii,
-        index=index,
-        nearest_m=nearest_m,
-        farthest_m=farthest_m,
-        codes=codes,
-    )
+    return Ring(centre=centre, radii_m=radii, index=index[nearest <= reach_m], codes=codes, places=places)
 
 
 def _candidates(centre: Place, places: Places, reach_m: float) -> IntArray:
     if math.isinf(reach_m):
         return np.arange(len(places))
     return places.near(centre, reach_m + _MARGIN * centre.precision_with_datum_m)
+
+
+def _bracket(centre: Place, places: Places, index: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Bounds that certainly hold the exact ones: the distance of the centres, less and more the half diagonals."""
+    alone = Places([centre])
+    apart_m = geodesic_of_chord(alone.neighbours.points[0], places.neighbours.points[index])
+    slack_m = places.half_diagonal_m[index] + alone.half_diagonal_m[0] + places.datum_slack_m(centre, index)
+    return np.maximum(apart_m - slack_m, 0.0), apart_m + slack_m
 
 
 def _measure(centre: Place, places: Places, index: IntArray) -> tuple[FloatArray, FloatArray]:

@@ -94,7 +94,9 @@ def degrees_per_metre(phi: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def points_of(patch: FloatArray, s: FloatArray, t: FloatArray) -> FloatArray:
     """Return the points (s, t) of patches, shape (..., 3). [m]"""
-    return _blend(patch, (np.ones_like(s), s, s * s), (np.ones_like(t), t, t * t))
+    s, t = s[..., None], t[..., None]
+    rows = patch[..., 0, :] + t[..., None] * (patch[..., 1, :] + t[..., None] * patch[..., 2, :])
+    return np.asarray(rows[..., 0, :] + s * (rows[..., 1, :] + s * rows[..., 2, :]))
 
 
 def tangents_of(patch: FloatArray, s: FloatArray, t: FloatArray) -> tuple[FloatArray, FloatArray]:
