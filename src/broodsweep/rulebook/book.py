@@ -165,18 +165,7 @@ def override(
         raise BadOverrideError("rulebook.bad_override", rule=name, faults=faults)
 
     def change(rule: Rule) -> Rule:
-        original = rule.original or rule
-        cleaned = check_value(TOPICS[name], value, unit or original.unit, faults)
-        return replace(
-            rule,
-            value=original.value if cleaned is None else cleaned,
-            unit=unit or original.unit,
-            diseases=rule.diseases & chosen,
-            locally_changed=True,
-            original=original,
-            changed_by=by.strip(),
-            changed_reason=reason.strip(),
-        )
+        return _changed(rule, value, unit, chosen, by=by.strip(), reason=reason.strip())
 
     rules: list[Rule] = []
     for rule in book.rules:
@@ -191,6 +180,24 @@ def override(
     extra = [change(rule) for rule in borrowed]
     rules += [rule for rule in extra if (rule.book, rule.in_force, rule.diseases) not in known]
     return replace(book, rules=tuple(rules))
+
+
+def _changed(
+    rule: Rule, value: object, unit: str | None, diseases: frozenset[Disease], *, by: str, reason: str
+) -> Rule:
+    """Return the rule with another value, already found good, and its original beside it."""
+    original = rule.original or rule
+    cleaned = check_value(TOPICS[rule.name], value, unit or original.unit, [])
+    return replace(
+        rule,
+        value=original.value if cleaned is None else cleaned,
+        unit=unit or original.unit,
+        diseases=rule.diseases & diseases,
+        locally_changed=True,
+        original=original,
+        changed_by=by,
+        changed_reason=reason,
+    )
 
 
 def _every(book: Rulebook, name: str, diseases: frozenset[Disease]) -> list[Rule]:
