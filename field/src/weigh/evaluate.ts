@@ -70,49 +70,58 @@ function contextFactors(network: Network, name: string, observed: Observations):
   return found;
 }
 
-/** Multiply a factor of each part over the parts present, into `target`. [state * rows + row] */
-function multiplyOver(network: Network, byColumn: Float64Array, target: Float64Array): void {
-  const { rows, states, stateCount } = network;
-  const most = network.model.most_together;
-  for (let state = 0; state < stateCount; state++) {
+/**
+ * The product of a factor of each part over the parts present, times `first` in every state.
+ * [state * rows + row] A state is its prefix and one more part, so that each costs one multiplication.
+ */
+function productOver(network: Network, byColumn: Float64Array, first: Float64Array): Float64Array {
+  const { rows, prefix, last, stateCount } = network;
+  const out = new Float64Array(stateCount * rows);
+  out.set(first.subarray(0, rows));
+  for (let state = 1; state < stateCount; state++) {
+    const from = prefix[state]! * rows;
+    const factor = last[state]! * rows;
     const to = state * rows;
-    for (let place = 0; place < most; place++) {
-      const column = states[state * most + place]!;
-      if (column === 0) break;
-      const from = column * rows;
-      for (let row = 0; row < rows; row++) target[to + row]! *= byColumn[from + row]!;
-    }
+    for (let row = 0; row < rows; row++) out[to + row] = out[from + row]! * byColumn[factor + row]!;
   }
+  return out;
+}
+
+/** Prior and signs looked for and absent factorise over the parts: one pass for all of them. */
+function startingWeights(network: Network, observed: Observations): Float64Array {
+  const { rows, columns, notCaused, model } = network;
+  const factors = priorOdds(network, observed);
+  if (observed.observer !== 'untrained')
+    for (const [sign, isSeen] of Object.entries(observed.signs ?? {})) {
+      const index = model.signs.indexOf(sign);
+      if (index < 0) throw new Error(`unknown sign ${sign}`);
+      if (isSeen) continue;
+      const from = index * columns * rows;
+      for (let i = 0; i < factors.length; i++) factors[i]! *= notCaused[from + i]!;
+    }
+  return productOver(network, factors, factors);
 }
 
 function multiplySigns(network: Network, observed: Observations, weights: Float64Array): void {
-  const { rows, columns, notCaused, stateCount, model } = network;
+  const { rows, columns, notCaused, model } = network;
   const start = model.numbers.starts['misread']!;
   const isUntrained = observed.observer === 'untrained';
-  const absent = new Float64Array(columns * rows).fill(1);
   for (const [sign, isSeen] of Object.entries(observed.signs ?? {})) {
     const index = model.signs.indexOf(sign);
     if (index < 0) throw new Error(`unknown sign ${sign}`);
+    if (!isSeen && !isUntrained) continue;
     const table = notCaused.subarray(index * columns * rows, (index + 1) * columns * rows);
-    if (!isSeen && !isUntrained) {
-      for (let i = 0; i < absent.length; i++) absent[i]! *= table[i]!;
-      continue;
-    }
-    const quiet = new Float64Array(stateCount * rows).fill(1);
-    multiplyOver(network, table, quiet);
-    for (let i = 0, row = 0; i < quiet.length; i++, row = row + 1 === rows ? 0 : row + 1) {
-      const none = quiet[i]! * table[row]!;
-      let chance = isSeen ? 1 - none : none;
+    const quiet = productOver(network, table, table);
+    for (let i = 0, row = 0; i < quiet.length; i++) {
+      let chance = isSeen ? 1 - quiet[i]! : quiet[i]!;
       if (isUntrained) {
         const misread = network.values[start * rows + row]!;
         chance = misread + (1 - 2 * misread) * chance;
+        row = row + 1 === rows ? 0 : row + 1;
       }
       weights[i]! *= chance;
     }
   }
-  multiplyOver(network, absent, weights);
-  for (let state = 0; state < stateCount; state++)
-    for (let row = 0; row < rows; row++) weights[state * rows + row]! *= absent[row]!;
 }
 
 /** Results that share a sample stand together; one without a sample stands alone, an invalid one falls out. */
@@ -167,9 +176,8 @@ function multiplyGroup(network: Network, group: Result[], weights: Float64Array)
 
 /** Posterior weight of every state, each row summing to 1. [state * rows + row] */
 export function stateWeights(network: Network, observed: Observations): Float64Array {
-  const { rows, stateCount } = network;
-  const weights = new Float64Array(stateCount * rows).fill(1);
-  multiplyOver(network, priorOdds(network, observed), weights);
+  const { rows } = network;
+  const weights = startingWeights(network, observed);
   multiplySigns(network, observed, weights);
   for (const group of groupResults(network, observed.results ?? [])) multiplyGroup(network, group, weights);
   const sums = new Float64Array(rows);

@@ -16,6 +16,9 @@ export interface Network {
   /** Columns of the parts present in each state, `most_together` each, 0 where there are fewer. */
   states: Uint8Array;
   stateCount: number;
+  /** The state without its last part, and the column of that part: states grow from earlier ones. */
+  prefix: Uint16Array;
+  last: Uint8Array;
   /** Stage key of each condition in each state: 0 to 3, or `absent`. [condition * stateCount + state] */
   stageKey: Uint8Array;
   absent: number;
@@ -155,8 +158,13 @@ export function buildNetwork(model: CompiledModel, draws: number = model.numbers
   const most = model.most_together;
   const absent = model.stages.length;
   const states = new Uint8Array(listed.length * most);
+  const prefix = new Uint16Array(listed.length);
+  const last = new Uint8Array(listed.length);
+  const places = new Map(listed.map((chosen, state) => [chosen.join(), state]));
   const stageKey = new Uint8Array(model.conditions.length * listed.length).fill(absent);
   listed.forEach((chosen, state) => {
+    prefix[state] = places.get(chosen.slice(0, -1).join()) ?? 0;
+    last[state] = chosen[chosen.length - 1] ?? 0;
     chosen.forEach((column, place) => {
       states[state * most + place] = column;
       const [condition, stage] = model.parts[column - 1] as [number, number];
@@ -170,6 +178,8 @@ export function buildNetwork(model: CompiledModel, draws: number = model.numbers
     columns: model.parts.length + 1,
     states,
     stateCount: listed.length,
+    prefix,
+    last,
     stageKey,
     absent,
     values,

@@ -77,18 +77,17 @@ def _given_odds(prior: Prior, rows: int, slot: int, seed: int) -> FloatArray:
 
 def _over_states(by_column: FloatArray) -> FloatArray:
     """Multiply a factor of each part (columns, rows) over the parts present, shape (states, rows)."""
-    first, *others = all_states().columns
-    out: FloatArray = by_column[first]
-    for columns in others:
-        out = out * by_column[columns]
+    found = all_states()
+    out = np.empty((len(found.prefix), by_column.shape[1]))
+    out[0] = 1.0
+    for group in found.by_size[1:]:  # a state is an earlier one and one more part
+        np.multiply(out[found.prefix[group]], by_column[found.last[group]], out=out[group])
     return out
 
 
 def _not_caused(by_column: FloatArray) -> FloatArray:
     """Return the chance that neither the background (column 0) nor any part present causes a sign."""
-    padded = by_column.copy()
-    padded[0] = 1.0  # column 0 pads states with fewer parts; the background itself counts once
-    return np.asarray(_over_states(padded) * by_column[0])
+    return np.asarray(_over_states(by_column) * by_column[0])
 
 
 def sign_weights(network: Network, signs: Iterable[tuple[str, bool]], *, observer: str) -> FloatArray:

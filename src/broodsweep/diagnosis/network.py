@@ -14,6 +14,7 @@ Noisy-OR with leak: Henrion 1989; Pearl, *Probabilistic Reasoning in Intelligent
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from functools import cache, cached_property
 
@@ -80,12 +81,15 @@ def numbers() -> tuple[Number, ...]:
 class States:
     """The ways the parts can be present together.
 
-    ``columns`` has shape (3, n): the columns of the parts present, 0 where there are fewer.
+    A state is an earlier one, its ``prefix``, and one more part, whose column is ``last``; ``by_size`` has
+    the states with no part, one part, and so on.
     ``has`` has shape (conditions, n). ``stage_key`` has, for each condition, the stage (0 to 3) in each
     state, ``ABSENT`` where it is not present and 1 for a condition without stages.
     """
 
-    columns: IntArray
+    prefix: IntArray
+    last: IntArray
+    by_size: tuple[slice, ...]
     has: FloatArray
     stage_key: IntArray
 
@@ -94,18 +98,25 @@ class States:
 def all_states() -> States:
     """Return the states of the network, computed once."""
     listed = states()
-    columns = np.zeros((int(c.MOST_CONDITIONS_TOGETHER.value), len(listed)), dtype=np.int64)
+    places = {chosen: index for index, chosen in enumerate(listed)}
+    sizes = np.array([len(chosen) for chosen in listed])
+    starts = np.searchsorted(sizes, np.arange(int(c.MOST_CONDITIONS_TOGETHER.value) + 2))
     conditions = list(Condition)
     has = np.zeros((len(conditions), len(listed)))
     key = np.full(has.shape, ABSENT, dtype=np.int64)
     for index, chosen in enumerate(listed):
-        columns[: len(chosen), index] = chosen
         for column in chosen:
             part = PARTS[column - 1]
             row = conditions.index(part.condition)
             has[row, index] = 1.0
             key[row, index] = _ADVANCED if part.stage is None else STAGES.index(part.stage)
-    return States(columns=columns, has=has, stage_key=key)
+    return States(
+        prefix=np.array([places[chosen[:-1]] for chosen in listed]),
+        last=np.array([chosen[-1] if chosen else 0 for chosen in listed]),
+        by_size=tuple(slice(int(a), int(b)) for a, b in itertools.pairwise(starts)),
+        has=has,
+        stage_key=key,
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
