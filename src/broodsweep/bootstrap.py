@@ -11,8 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.derive import derive_outbreaks
 from broodsweep.desk.ports import Author
+from broodsweep.desk.rules import RULEBOOK, default_book
 from broodsweep.errors import BroodsweepError
+from broodsweep.register import TABLES
 from broodsweep.rulebook import Rulebook, load_books
 
 if TYPE_CHECKING:
@@ -44,7 +47,9 @@ def books_for(home: Path | None) -> dict[str, Rulebook]:
 
 def author(device: str = "command") -> Author:
     """Return who works here: BROODSWEEP_USER, else the name the machine knows the user by."""
-    who = os.environ.get("BROODSWEEP_USER") or os.environ.get("USER") or os.environ.get("USERNAME") or "unknown"
+    who = (
+        os.environ.get("BROODSWEEP_USER") or os.environ.get("USER") or os.environ.get("USERNAME") or "unknown"
+    )
     return Author(who=who, device=device)
 
 
@@ -88,7 +93,6 @@ def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -
     BroodsweepError
         If a row is refused; the sentence counts them and names the first.
     """
-    from broodsweep.desk.derive import derive_outbreaks
     from broodsweep.store import MemoryStore
     from broodsweep.tables import read_ground
 
@@ -98,11 +102,11 @@ def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -
     desk = Desk(store=store, books=books_for(None), now=clock, as_of=on)
     writer = Author(who="ground", device=str(folder))
     with store.work(writer, "read_ground") as work:
-        for table, rows in reading.rows.items():
-            work.save(table, rows)
+        for table in TABLES:
+            work.save(table.name, getattr(reading.ground, table.name))
         if rulebook:
-            work.set("rulebook", rulebook)
-    outbreaks = derive_outbreaks(desk, desk.today(), rulebook or "common-practice")
+            work.set(RULEBOOK, rulebook)
+    outbreaks = derive_outbreaks(desk, desk.today(), default_book(desk))
     with store.work(writer, "derive_outbreaks") as work:
         for row in outbreaks:
             work.save_outbreak(row)
@@ -117,5 +121,6 @@ def refuse_unsound(reading: Reading) -> None:
     BroodsweepError
         With the number of refused rows and the first of them.
     """
-    if reading.refused:
-        raise BroodsweepError("cli.unsound", count=len(reading.refused), first=reading.refused[0].message)
+    if not reading.is_usable:
+        complaints = reading.all_complaints
+        raise BroodsweepError("cli.unsound", count=len(complaints), first=complaints[0].sentence)

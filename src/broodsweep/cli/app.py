@@ -63,7 +63,9 @@ def main(arguments: list[str] | None = None) -> None:
 def _complain(error: BroodsweepError, *, as_json: bool) -> int:
     sentence = help_text(error.message.key, **error.message.params)
     if as_json:
-        sys.stderr.write(json.dumps({"error": {"key": error.message.key, "text": sentence}}, ensure_ascii=False) + "\n")
+        sys.stderr.write(
+            json.dumps({"error": {"key": error.message.key, "text": sentence}}, ensure_ascii=False) + "\n"
+        )
     else:
         sys.stderr.write(f"{sentence}\n")
     return TROUBLE if isinstance(error, TroubleError) else REFUSED

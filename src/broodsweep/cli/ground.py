@@ -3,26 +3,41 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
-from broodsweep.cli.speech import PARTLY, REFUSED, help_text, print_json, print_line, print_table, tell
+from broodsweep.cli.speech import (
+    PARTLY,
+    REFUSED,
+    help_text,
+    print_json,
+    print_line,
+    print_message,
+    print_table,
+)
+
+if TYPE_CHECKING:
+    from broodsweep.register import Plan
+    from broodsweep.tables import Reading
 
 SHOWN_REFUSALS = 50
 
 
 def load(
     source: Annotated[Path, typer.Argument(metavar="SOURCE", help=help_text("cli.load.source"))],
-    table: Annotated[str | None, typer.Option("--table", metavar="NAME", help=help_text("cli.load.table"))] = None,
+    table: Annotated[
+        str | None, typer.Option("--table", metavar="NAME", help=help_text("cli.load.table"))
+    ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help=help_text("cli.load.dry_run"))] = False,
     skip_bad: Annotated[bool, typer.Option("--skip-bad", help=help_text("cli.load.skip_bad"))] = False,
     refused: Annotated[
         Path | None, typer.Option("--refused", metavar="FILE", help=help_text("cli.load.refused"))
     ] = None,
     column: Annotated[
-        list[str] | None, typer.Option("--column", metavar="TABLE.OURS=THEIRS", help=help_text("cli.load.column"))
+        list[str] | None,
+        typer.Option("--column", metavar="TABLE.OURS=THEIRS", help=help_text("cli.load.column")),
     ] = None,
     encoding: Annotated[
         str | None, typer.Option("--encoding", metavar="NAME", help=help_text("cli.load.encoding"))
@@ -38,47 +53,77 @@ def load(
 
     with open_desk(home=home) as desk, showing(help_text("cli.load.reading"), quiet=as_json) as progress:
         mapping = loading.remembered_mapping(desk, column or [])
+        before = desk.snapshot().ground
         reading = read_ground(
-            source, table=table, mapping=mapping, base=desk.snapshot().ground, encoding=encoding, progress=progress
+            source,
+            table=table,
+            mapping=mapping,
+            base=before,
+            encoding=encoding,
+            skip_bad=skip_bad,
+            today=desk.today(),
+            progress=progress,
         )
-        sound = not reading.refused or skip_bad
-        change = plan(reading, desk.snapshot().ground)
-        if sound and not dry_run:
-            loading.apply(desk, author(), reading, mapping)
-        if reading.refused and (skip_bad or refused):
-            refused = refused or source.with_name(f"{source.stem}-refused.csv")
-            write_refused(reading, refused)
-    _report(reading, change, loaded=sound and not dry_run, refused=refused, as_json=as_json)
-    if reading.refused:
-        raise typer.Exit(PARTLY if sound else REFUSED)
-
-
-def _report(reading: Any, change: Any, *, loaded: bool, refused: Path | None, as_json: bool) -> None:
-    tables = {name: change.counts(name) for name in change.tables}
+        change = plan(reading, before) if reading.is_usable else None
+        if change and not dry_run:
+            loading.apply(desk, author(), change, mapping)
+    written: tuple[Path, ...] = ()
+    if reading.refused and (skip_bad or refused):
+        written = write_refused(reading, refused or source.with_name(f"{source.stem}-refused.csv"))
+    loaded = change is not None and not dry_run
+    record = _record(reading, change, loaded=loaded, written=written)
     if as_json:
-        print_json(
+        print_json(record)
+    else:
+        _tell(reading, record)
+    if not reading.is_sound:
+        raise typer.Exit(PARTLY if reading.is_usable else REFUSED)
+
+
+def _record(
+    reading: Reading, change: Plan | None, *, loaded: bool, written: tuple[Path, ...]
+) -> dict[str, Any]:
+    tables = {
+        row.table: {"new": len(row.new), "changed": len(row.changed), "same": row.same}
+        for row in (change.tables if change else ())
+        if row.new or row.changed or row.same
+    }
+    return {
+        "loaded": loaded,
+        "tables": tables,
+        "refused": [
             {
-                "loaded": loaded,
-                "tables": tables,
-                "refused": [row.as_record() for row in reading.refused],
-                "unknown_columns": reading.unknown_columns,
-                "notes": list(reading.notes),
-                "refused_file": str(refused) if refused and reading.refused else None,
+                "table": row.table,
+                "file": row.file,
+                "line": row.line,
+                "column": row.column,
+                "value": row.value,
+                "problem": row.what,
+                "way_out": row.way_out,
             }
-        )
-        return
-    rows = [(name, counts["new"], counts["changed"], counts["same"]) for name, counts in tables.items()]
-    print_table(("cli.column.table", "cli.column.new", "cli.column.changed", "cli.column.same"), rows)
-    for note in reading.notes:
-        print(tell(note))  # noqa: T201
-    for row in reading.refused[:SHOWN_REFUSALS]:
-        print(tell(row.message))  # noqa: T201
-    if len(reading.refused) > SHOWN_REFUSALS:
-        print_line("cli.load.more", count=len(reading.refused) - SHOWN_REFUSALS)
-    if refused and reading.refused:
-        print_line("cli.load.refused_file", path=str(refused))
-    if not loaded:
-        print_line("cli.load.not_loaded" if reading.refused else "cli.load.dry")
+            for row in reading.all_complaints
+        ],
+        "warnings": [row.sentence for row in reading.warnings],
+        "unknown_columns": list(reading.unknown_columns),
+        "notes": list(reading.notes),
+        "refused_files": [str(path) for path in written],
+    }
+
+
+def _tell(reading: Reading, record: dict[str, Any]) -> None:
+    rows = [(name, row["new"], row["changed"], row["same"]) for name, row in record["tables"].items()]
+    if rows:
+        print_table(("cli.column.table", "cli.column.new", "cli.column.changed", "cli.column.same"), rows)
+    for note in (*record["notes"], *record["warnings"]):
+        print_message(note)
+    for row in reading.all_complaints[:SHOWN_REFUSALS]:
+        print_message(row.sentence)
+    if len(reading.all_complaints) > SHOWN_REFUSALS:
+        print_line("cli.load.more", count=len(reading.all_complaints) - SHOWN_REFUSALS)
+    for path in record["refused_files"]:
+        print_line("cli.load.refused_file", path=path)
+    if not record["loaded"]:
+        print_line("cli.load.dry" if reading.is_usable else "cli.load.not_loaded")
 
 
 def export(
@@ -98,7 +143,9 @@ def export(
     from broodsweep.bootstrap import open_desk
     from broodsweep.cli.writing import write_export
 
-    with open_desk(ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False) as desk:
+    with open_desk(
+        ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False
+    ) as desk:
         written = write_export(desk, what, target, outbreak=outbreak, public=public)
     if as_json:
         print_json({"written": [str(path) for path in written]})

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from pathlib import Path
 
-from broodsweep.bootstrap import open_desk
+from broodsweep.bootstrap import open_desk, refuse_unsound
 from broodsweep.cli.progress import showing
 from broodsweep.cli.speech import help_text, print_line
 from broodsweep.demo import DEMO_DAY, make_island, write_island
 from broodsweep.desk import loading
 from broodsweep.desk.ports import Author
-from broodsweep.tables import read_ground
+from broodsweep.outbreak import Outbreak
+from broodsweep.tables import plan, read_ground
 
 DONE = ".ready"
+WRITER = Author(who="demo", device="demo")
 
 
 def make_demo(folder: Path, seed: int) -> date:
@@ -39,3 +42,16 @@ def make_demo(folder: Path, seed: int) -> date:
         on=DEMO_DAY,
     )
     return DEMO_DAY
+
+
+def _fill(home: Path, folder: Path, outbreaks: tuple[Outbreak, ...]) -> None:
+    """Load the island's tables as a user would, then enter its outbreaks and its map."""
+    shutil.rmtree(home, ignore_errors=True)
+    shutil.copytree(folder / "basemap", home / "basemap")
+    with open_desk(home=home, on=DEMO_DAY) as desk:
+        reading = read_ground(folder / "ground")
+        refuse_unsound(reading)
+        loading.apply(desk, WRITER, plan(reading, desk.snapshot().ground), {})
+        with desk.store.work(WRITER, "demo_outbreaks") as work:
+            for outbreak in outbreaks:
+                work.save_outbreak(outbreak)

@@ -66,7 +66,11 @@ def doctor(home: HomeOption = None, as_json: JsonOption = False) -> None:
         print_table(
             ("cli.column.check", "cli.column.result", "cli.column.detail"),
             [
-                (check.name, help_text("cli.doctor.sound" if check.is_sound else "cli.doctor.broken"), check.detail)
+                (
+                    check.label,
+                    help_text("cli.doctor.sound" if check.is_sound else "cli.doctor.broken"),
+                    check.detail,
+                )
                 for check in verdict.checks
             ],
         )

@@ -25,13 +25,22 @@ GroundOption = Annotated[
 ]
 HomeOption = Annotated[
     Path | None,
-    typer.Option("--home", metavar="DIR", envvar="BROODSWEEP_HOME", help=help_text("cli.option.home"), show_default=False),
+    typer.Option(
+        "--home",
+        metavar="DIR",
+        envvar="BROODSWEEP_HOME",
+        help=help_text("cli.option.home"),
+        show_default=False,
+    ),
 ]
 OnOption = Annotated[
     datetime | None,
-    typer.Option("--on", metavar="DATE", formats=["%Y-%m-%d"], help=help_text("cli.option.on"), show_default=False),
+    typer.Option(
+        "--on", metavar="DATE", formats=["%Y-%m-%d"], help=help_text("cli.option.on"), show_default=False
+    ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help=help_text("cli.option.json"))]
 RulebookOption = Annotated[
-    str | None, typer.Option("--rulebook", metavar="NAME", help=help_text("cli.option.rulebook"), show_default=False)
+    str | None,
+    typer.Option("--rulebook", metavar="NAME", help=help_text("cli.option.rulebook"), show_default=False),
 ]

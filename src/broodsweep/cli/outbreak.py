@@ -8,9 +8,9 @@ from typing import Annotated, Any
 import typer
 
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
-from broodsweep.cli.speech import help_text, print_json, print_line, print_table, tell
+from broodsweep.cli.speech import help_text, print_json, print_line, print_message, print_table, tell
 from broodsweep.constants import Disease
-from broodsweep.outbreak import EventKind
+from broodsweep.outbreak import EventKind, step_said
 from broodsweep.words import say
 
 OutbreakArgument = Annotated[str, typer.Argument(metavar="OUTBREAK", help=help_text("cli.argument.outbreak"))]
@@ -18,12 +18,15 @@ ApiaryArgument = Annotated[str, typer.Argument(metavar="APIARY", help=help_text(
 DayOption = Annotated[
     datetime, typer.Option("--day", metavar="DATE", formats=["%Y-%m-%d"], help=help_text("cli.option.day"))
 ]
-EvidenceOption = Annotated[str | None, typer.Option("--evidence", metavar="TEXT", help=help_text("cli.option.evidence"))]
+EvidenceOption = Annotated[
+    str | None, typer.Option("--evidence", metavar="TEXT", help=help_text("cli.option.evidence"))
+]
 
 
 def sweep(
     outbreak: Annotated[
-        str | None, typer.Argument(metavar="OUTBREAK", help=help_text("cli.argument.outbreak"), show_default=False)
+        str | None,
+        typer.Argument(metavar="OUTBREAK", help=help_text("cli.argument.outbreak"), show_default=False),
     ] = None,
     unseen: Annotated[bool, typer.Option("--unseen", help=help_text("cli.sweep.unseen"))] = False,
     ground: GroundOption = None,
@@ -36,8 +39,14 @@ def sweep(
     from broodsweep.bootstrap import open_desk
     from broodsweep.desk.sweeping import sweep_list
 
-    with open_desk(ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False) as desk:
-        names = [outbreak] if outbreak else [row.outbreak for row in desk.snapshot().outbreaks if not row.closed_on]
+    with open_desk(
+        ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False
+    ) as desk:
+        names = (
+            [outbreak]
+            if outbreak
+            else [row.outbreak for row in desk.snapshot().outbreaks if not row.closed_on]
+        )
         lists = [sweep_list(desk, name, desk.today()) for name in names]
     if as_json:
         print_json({"sweeps": [_sweep_record(row, unseen=unseen) for row in lists]})
@@ -47,20 +56,30 @@ def sweep(
     for row in lists:
         stops = [stop for stop in row.stops if not unseen or stop.seen_on is None]
         print_table(
-            ("cli.column.rank", "cli.column.apiary", "cli.column.score", "cli.column.rings", "cli.column.why"),
+            (
+                "cli.column.rank",
+                "cli.column.apiary",
+                "cli.column.score",
+                "cli.column.rings",
+                "cli.column.why",
+            ),
             [
                 (
                     stop.rank,
                     stop.apiary.apiary,
                     f"{stop.score:.0f}",
-                    " · ".join(help_text(f"ring.{answer}") for answer in stop.ring.answers) if stop.ring else "",
+                    " · ".join(help_text(f"ring.{answer}") for answer in stop.ring.answers)
+                    if stop.ring
+                    else "",
                     "; ".join(tell(reason) for reason in stop.reasons),
                 )
                 for stop in stops
             ],
-            title=help_text("cli.sweep.title", outbreak=row.outbreak, on=row.on, unseen=row.unseen, seen=row.seen),
+            title=help_text(
+                "cli.sweep.title", outbreak=row.outbreak, on=row.on, unseen=row.unseen, seen=row.seen
+            ),
         )
-        print(tell(row.method))  # noqa: T201
+        print_message(row.method)
 
 
 def _sweep_record(row: Any, *, unseen: bool) -> dict[str, Any]:
@@ -82,7 +101,13 @@ def _sweep_record(row: Any, *, unseen: bool) -> dict[str, Any]:
         for stop in row.stops
         if not unseen or stop.seen_on is None
     ]
-    return {"outbreak": row.outbreak, "on": row.on, "radii_m": row.radii_m, "method": row.method, "stops": stops}
+    return {
+        "outbreak": row.outbreak,
+        "on": row.on,
+        "radii_m": row.radii_m,
+        "method": row.method,
+        "stops": stops,
+    }
 
 
 def due(
@@ -98,19 +123,34 @@ def due(
     from broodsweep.desk.overview import dues_of, forbidden_of
     from broodsweep.outbreak import DueState
 
-    with open_desk(ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False) as desk:
+    with open_desk(
+        ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False
+    ) as desk:
         today = desk.today()
         rows = dues_of(desk, today)
         bans = forbidden_of(desk, today)
     if as_json:
-        print_json({"on": today, "due": [row.as_record() for row in rows], "forbidden": [b.as_record() for b in bans]})
+        print_json(
+            {
+                "on": today,
+                "due": [row.as_record() for row in rows],
+                "forbidden": [b.as_record() for b in bans],
+            }
+        )
         return
     shown = [row for row in rows if all_ or row.state != DueState.DONE]
     if not shown:
         print_line("cli.due.none", on=today)
         return
     print_table(
-        ("cli.column.outbreak", "cli.column.apiary", "cli.column.what", "cli.column.due", "cli.column.state", "cli.column.rule"),
+        (
+            "cli.column.outbreak",
+            "cli.column.apiary",
+            "cli.column.what",
+            "cli.column.due",
+            "cli.column.state",
+            "cli.column.rule",
+        ),
         [
             (
                 row.outbreak,
@@ -125,7 +165,7 @@ def due(
         title=help_text("cli.due.title", on=today),
     )
     for ban in bans:
-        print(tell(ban.what))  # noqa: T201
+        print_message(ban.what)
 
 
 def open_on_finding(
@@ -135,7 +175,9 @@ def open_on_finding(
     confirmed: Annotated[bool, typer.Option("--confirmed", help=help_text("cli.open.confirmed"))] = False,
     evidence: EvidenceOption = None,
     rulebook: RulebookOption = None,
-    outbreak: Annotated[str | None, typer.Option("--outbreak", metavar="NAME", help=help_text("cli.open.outbreak"))] = None,
+    outbreak: Annotated[
+        str | None, typer.Option("--outbreak", metavar="NAME", help=help_text("cli.open.outbreak"))
+    ] = None,
     home: HomeOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -177,7 +219,9 @@ def record(
     from broodsweep.desk import outbreaks
 
     with open_desk(home=home, write=False) as desk:
-        outbreaks.record_event(desk, author(), outbreak, apiary, kind=step, happened_on=day.date(), evidence=evidence)
+        outbreaks.record_event(
+            desk, author(), outbreak, apiary, kind=step, happened_on=day.date(), evidence=evidence
+        )
     _confirm(outbreak, apiary, step, day.date(), as_json=as_json)
 
 
@@ -185,5 +229,5 @@ def _confirm(outbreak: str, apiary: str, step: EventKind, on: date, *, as_json: 
     if as_json:
         print_json({"outbreak": outbreak, "apiary": apiary, "step": step, "happened_on": on})
     else:
-        step_text = say(f"outbreak.step.{step}")
+        step_text = step_said(step)
         print_line("cli.record.done", outbreak=outbreak, apiary=apiary, step=step_text, happened_on=on)

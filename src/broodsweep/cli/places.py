@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
-from typing import Annotated
+from math import inf
+from typing import Annotated, Any
 
 import typer
 
@@ -49,7 +49,9 @@ def parse_radii(text: str) -> tuple[float, ...]:
 
 def ring(
     at: Annotated[str, typer.Option("--at", metavar="PLACE", help=help_text("cli.ring.at"))],
-    radii: Annotated[str, typer.Option("--radii", metavar="LIST", help=help_text("cli.ring.radii"))] = "3km,5km",
+    radii: Annotated[
+        str, typer.Option("--radii", metavar="LIST", help=help_text("cli.ring.radii"))
+    ] = "3km,5km",
     near_only: Annotated[bool, typer.Option("--near-only", help=help_text("cli.ring.near_only"))] = False,
     ground: GroundOption = None,
     home: HomeOption = None,
@@ -65,17 +67,17 @@ def ring(
     with open_desk(ground=ground, home=home, on=on.date() if on else None, write=False) as desk:
         kept = desk.snapshot()
         centre = kept.apiaries[at].place if at in kept.apiaries else parse_place(at)
-        answer = ring_round(centre, kept.places, radii_m)
-    order = sorted(range(len(kept.ground.apiaries)), key=lambda number: float(answer.nearest_m[number]))
-    rows = [
+        answer = ring_round(centre, kept.places, radii_m, within_m=None if near_only else inf)
+        names = [row.apiary for row in kept.ground.apiaries]
+    order = sorted(answer.index, key=lambda number: float(answer.nearest_m[number]))
+    rows: list[dict[str, Any]] = [
         {
-            "apiary": kept.ground.apiaries[number].apiary,
+            "apiary": names[number],
             "nearest_m": round(float(answer.nearest_m[number]), 3),
             "farthest_m": round(float(answer.farthest_m[number]), 3),
-            "answers": [str(given) for given in answer.answers[number]],
+            "answers": [str(given) for given in answer.answer(number)],
         }
         for number in order
-        if not near_only or answer.nearest_m[number] <= radii_m[-1]
     ]
     if as_json:
         print_json({"at": at, "radii_m": radii_m, "apiaries": rows})
@@ -95,7 +97,7 @@ def ring(
             for row in rows
             if row["nearest_m"] <= radii_m[-1]
         ],
-        title=help_text("cli.ring.title", at=at, radii=[say("cli.distance", d_m=radius) for radius in radii_m]),
+        title=help_text(
+            "cli.ring.title", at=at, radii=[say("cli.distance", d_m=radius) for radius in radii_m]
+        ),
     )
-
-

@@ -19,7 +19,9 @@ PortOption = Annotated[int, typer.Option("--port", help=help_text("cli.serve.por
 BrowserOption = Annotated[bool, typer.Option("--browser/--no-browser", help=help_text("cli.serve.browser"))]
 
 
-def serve(home: HomeOption = None, on: OnOption = None, port: PortOption = 8741, browser: BrowserOption = True) -> None:
+def serve(
+    home: HomeOption = None, on: OnOption = None, port: PortOption = 8741, browser: BrowserOption = True
+) -> None:
     """Open the desk for one user on this machine."""
     from broodsweep.bootstrap import default_home
 
@@ -27,7 +29,9 @@ def serve(home: HomeOption = None, on: OnOption = None, port: PortOption = 8741,
 
 
 def demo(
-    folder: Annotated[Path, typer.Option("--folder", metavar="DIR", help=help_text("cli.demo.folder"))] = Path("var/demo"),
+    folder: Annotated[
+        Path, typer.Option("--folder", metavar="DIR", help=help_text("cli.demo.folder"))
+    ] = Path("var/demo"),
     seed: Annotated[int, typer.Option("--seed", help=help_text("cli.demo.seed"))] = 7,
     port: PortOption = 8741,
     browser: BrowserOption = True,

@@ -70,6 +70,11 @@ def print_line(key: str, /, **params: Any) -> None:
     sys.stdout.write(help_text(key, **params) + "\n")
 
 
+def print_message(message: Message) -> None:
+    """Print a message of the core as one sentence."""
+    sys.stdout.write(tell(message) + "\n")
+
+
 def print_table(columns: Sequence[str], rows: Iterable[Sequence[Any]], *, title: str | None = None) -> None:
     """Print a table with headings from the catalogue; numbers stand right."""
     from rich import box

@@ -33,9 +33,6 @@ class Desk:
     def snapshot(self) -> Snapshot:
         """Return the record as it stands; read again only when the store's version has moved."""
         with self._lock:
-            version = self.store.version()
-            if self._kept is None or self._kept.version != version:
-                self._kept = Snapshot(
-                    version, self.store.ground(), self.store.outbreaks(), self.store.settings()
-                )
+            if self._kept is None or self._kept.version != self.store.version():
+                self._kept = Snapshot(self.store.record())
             return self._kept

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from broodsweep.desk.context import Desk
-from broodsweep.geo import Neighbours
+from broodsweep.desk.rules import book
 from broodsweep.outbreak import Outbreak, outbreaks_from_records
 
 
@@ -14,16 +14,15 @@ def derive_outbreaks(desk: Desk, on: date, rulebook: str) -> tuple[Outbreak, ...
 
     Cases of one disease belong together when they lie within the rulebook's widest ring of one another.
     """
-    from broodsweep.desk.rules import book
-
     kept = desk.snapshot()
     rules = book(desk, rulebook)
     names = [row.apiary for row in kept.ground.apiaries]
     index = {name: number for number, name in enumerate(names)}
-    neighbours = Neighbours(kept.places)
+    places = kept.places
 
     def near(apiary: str, radius_m: float) -> frozenset[str]:
-        found, _ = neighbours.within(index[apiary], radius_m)
+        here = places[index[apiary]]
+        found, _ = places.neighbours.within(here.longitude, here.latitude, radius_m)
         return frozenset(names[number] for number in found)
 
     return outbreaks_from_records(

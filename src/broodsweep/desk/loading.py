@@ -3,24 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Protocol
+from typing import Any
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
 from broodsweep.errors import BroodsweepError
-from broodsweep.register import TABLES, Row
+from broodsweep.register import TABLES, Plan
 
 MAPPINGS = "column_mappings"
 """Setting that keeps how a user's columns map to ours: {table: {theirs: ours}}."""
-
-
-class CheckedReading(Protocol):
-    """What the desk needs of a reading: sound rows by table."""
-
-    @property
-    def rows(self) -> Mapping[str, Sequence[Row]]:
-        """Rows by table, only the sound ones."""
-        ...
 
 
 def remembered_mapping(desk: Desk, given: Sequence[str] = ()) -> dict[str, dict[str, str]]:
@@ -50,12 +41,12 @@ def remembered_mapping(desk: Desk, given: Sequence[str] = ()) -> dict[str, dict[
     return mapping
 
 
-def apply(desk: Desk, author: Author, reading: CheckedReading, mapping: Mapping[str, Mapping[str, str]]) -> int:
-    """Save every sound row of a reading in one unit of work and remember the mapping; return how many rows changed."""
+def apply(desk: Desk, author: Author, plan: Plan, mapping: Mapping[str, Mapping[str, str]]) -> int:
+    """Save what a plan changes in one unit of work, remember the mapping; return how many rows changed."""
     changed = 0
     with desk.store.work(author, "load") as work:
-        for table in TABLES:
-            changed += work.save(table.name, reading.rows.get(table.name, ()))
+        for table in plan.tables:
+            changed += work.save(table.table, table.rows)
         if mapping and dict(mapping) != (desk.snapshot().settings.get(MAPPINGS) or {}):
             work.set(MAPPINGS, {name: dict(columns) for name, columns in mapping.items()})
     return changed

@@ -13,12 +13,11 @@ from broodsweep.constants import Disease
 from broodsweep.desk.answers import CaseSheet, OutbreakLine, OutbreakSheet
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
-from broodsweep.desk.rules import book_of, changed_rules, radii_of
+from broodsweep.desk.rules import book_of, default_book
 from broodsweep.desk.snapshot import Snapshot, case_of
 from broodsweep.errors import RefusedError
 from broodsweep.outbreak import (
     Case,
-    CaseState,
     DueState,
     Event,
     EventKind,
@@ -31,6 +30,7 @@ from broodsweep.outbreak import (
     state_of,
     state_since,
 )
+from broodsweep.outbreak import close_outbreak as end_outbreak
 
 EVENT_NAMES = UUID("6f0d0c0e-5a0e-5d43-9a2b-0a3f5f1d7b11")
 """Namespace of the names of events: the same step of the same case recorded at the same instant has one name."""
@@ -76,13 +76,13 @@ def outbreak_sheet(desk: Desk, name: str, on: date) -> OutbreakSheet:
     return OutbreakSheet(
         line=line_of(desk, outbreak, on),
         on=on,
-        radii_m=radii_of(book, outbreak.disease, on),
+        radii_m=book.ring_radii_m(outbreak.disease, on),
         cases=tuple(_case_sheet(kept, outbreak, case, desk, on) for case in outbreak.cases),
         due=dues,
         forbidden=forbidden(outbreak, book, on),
         cautions=book.cautions(outbreak.disease, on),
         rulebook_title=book.title,
-        locally_changed=changed_rules(book),
+        locally_changed=book.locally_changed,
     )
 
 
@@ -127,7 +127,7 @@ def open_outbreak(
     empty = Outbreak(
         outbreak=_next_name(kept, disease, found_on),
         disease=disease,
-        rulebook=rulebook or str(kept.settings.get("rulebook") or "common-practice"),
+        rulebook=rulebook or default_book(desk),
         opened_on=found_on,
         cases=(Case(apiary=apiary),),
     )
@@ -206,13 +206,7 @@ def close_outbreak(desk: Desk, author: Author, name: str, on: date) -> Outbreak:
     RefusedError
         If a case is still open, or the outbreak is closed already.
     """
-    outbreak = desk.snapshot().outbreak(name)
-    if outbreak.closed_on is not None:
-        raise RefusedError("desk.closed_already", outbreak=name, closed_on=outbreak.closed_on)
-    still = [case.apiary for case in outbreak.cases if is_open(case)]
-    if still:
-        raise RefusedError("desk.cases_open", outbreak=name, apiaries=still)
-    closed = replace(outbreak, closed_on=on)
+    closed = end_outbreak(desk.snapshot().outbreak(name), on)
     with desk.store.work(author, "close_outbreak") as work:
         work.save_outbreak(closed)
     return closed
@@ -262,8 +256,3 @@ def _next_name(kept: Snapshot, disease: Disease, found_on: date) -> str:
     prefix = f"{disease}-{found_on.year}-"
     taken = [row.outbreak.removeprefix(prefix) for row in kept.outbreaks if row.outbreak.startswith(prefix)]
     return f"{prefix}{1 + max((int(end) for end in taken if end.isdigit()), default=0)}"
-
-
-def open_states() -> frozenset[CaseState]:
-    """States in which a case still asks for something."""
-    return frozenset(set(CaseState) - {CaseState.RELEASED, CaseState.NOT_CONFIRMED})

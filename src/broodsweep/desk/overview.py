@@ -6,13 +6,11 @@ from datetime import date, timedelta
 
 from broodsweep.desk.answers import Finding, Today
 from broodsweep.desk.context import Desk
-from broodsweep.desk.duplicates import count_duplicates
 from broodsweep.desk.outbreaks import list_outbreaks
 from broodsweep.desk.rules import book_of
 from broodsweep.desk.snapshot import Snapshot
-from broodsweep.outbreak import Due, DueState, due
+from broodsweep.outbreak import Due, Forbidden, due, forbidden, summarise
 
-WEEK = timedelta(days=7)
 KIT_NOTICE = timedelta(days=60)
 """How long before its date a lot of test kits is shown (project choice)."""
 FINDINGS_SINCE = timedelta(days=365)
@@ -22,28 +20,31 @@ FINDINGS_SINCE = timedelta(days=365)
 def today(desk: Desk, on: date) -> Today:
     """Return what wants doing on a day."""
     kept = desk.snapshot()
-    dues = dues_of(desk, on)
-    waiting = [row for row in dues if row.state in (DueState.DUE, DueState.COMING)]
+    pressing = summarise(dues_of(desk, on), on)
     return Today(
         on=on,
-        overdue=tuple(row for row in dues if row.state == DueState.OVERDUE),
-        at_once=tuple(row for row in waiting if row.due_on is None),
-        due_this_week=tuple(row for row in waiting if row.due_on is not None and row.due_on <= on + WEEK),
+        overdue=pressing.overdue,
+        at_once=pressing.at_once,
+        due_this_week=pressing.this_week,
         findings=findings(kept, on),
         outbreaks=list_outbreaks(desk, on),
-        lots=tuple(row for row in kept.ground.lots if row.count > 0 and row.expires_on <= on + KIT_NOTICE),
+        lots=tuple(row for row in kept.ground.lots if row.count != 0 and row.expires_on <= on + KIT_NOTICE),
         apiaries=len(kept.ground.apiaries),
         keepers=len(kept.ground.keepers),
-        likely_duplicates=count_duplicates(desk),
+        likely_duplicates=len(kept.duplicates),
     )
 
 
 def dues_of(desk: Desk, on: date) -> tuple[Due, ...]:
-    """Return every due date of every outbreak, the most pressing first."""
-    rows = [
-        row for outbreak in desk.snapshot().outbreaks for row in due(outbreak, book_of(desk, outbreak), on)
-    ]
-    return tuple(sorted(rows, key=lambda row: (row.due_on or date.min, row.outbreak, row.apiary or "")))
+    """Return everything that is due in every outbreak, the most pressing of each first."""
+    every = desk.snapshot().outbreaks
+    return tuple(row for outbreak in every for row in due(outbreak, book_of(desk, outbreak), on))
+
+
+def forbidden_of(desk: Desk, on: date) -> tuple[Forbidden, ...]:
+    """Return everything that is forbidden on a day, outbreak by outbreak."""
+    every = desk.snapshot().outbreaks
+    return tuple(row for outbreak in every for row in forbidden(outbreak, book_of(desk, outbreak), on))
 
 
 def findings(kept: Snapshot, on: date) -> tuple[Finding, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -11,10 +11,17 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
 from broodsweep.errors import NotFoundError
 from broodsweep.outbreak import Outbreak
-from broodsweep.rulebook import Rule, Rulebook, override
+from broodsweep.rulebook import COMMON_PRACTICE, Rule, Rulebook, override, override_all
 
-OVERRIDES = "rule_overrides"
-"""Setting that keeps the local changes: a list of {book, rule, disease, value, by, reason}."""
+OVERRIDES = "rule_changes"
+"""Setting that keeps the local changes: book → list of {name, value, by, reason, diseases, unit}."""
+RULEBOOK = "rulebook"
+"""Setting that names the rulebook for new outbreaks."""
+
+
+def default_book(desk: Desk) -> str:
+    """Name of the rulebook for new outbreaks."""
+    return str(desk.snapshot().settings.get(RULEBOOK) or COMMON_PRACTICE)
 
 
 def book(desk: Desk, name: str) -> Rulebook:
@@ -24,14 +31,12 @@ def book(desk: Desk, name: str) -> Rulebook:
     ------
     NotFoundError
         If there is no such rulebook.
+    BadOverrideError
+        If a local change no longer fits the book.
     """
     if name not in desk.books:
         raise NotFoundError("desk.no_such_rulebook", rulebook=name, known=", ".join(sorted(desk.books)))
-    found = desk.books[name]
-    for change in _changes(desk):
-        if change["book"] == name:
-            found = override(found, change["rule"], change["value"], by=change["by"], reason=change["reason"])
-    return found
+    return override_all(desk.books[name], _changes(desk).get(name, ()))
 
 
 def book_of(desk: Desk, outbreak: Outbreak) -> Rulebook:
@@ -39,38 +44,72 @@ def book_of(desk: Desk, outbreak: Outbreak) -> Rulebook:
     return book(desk, outbreak.rulebook)
 
 
-def radii_of(rules: Rulebook, disease: Disease, on: date) -> tuple[float, ...]:
-    """Radii of the rings, smallest first. [m]"""
-    return rules.ring_radii_m(disease, on)
-
-
-def changed_rules(rules: Rulebook) -> tuple[str, ...]:
-    """Names of the rules that were changed locally."""
-    return tuple(rule.name for rule in rules.rules if rule.locally_changed)
-
-
 def list_rules(desk: Desk, name: str, disease: Disease, on: date) -> tuple[Rule, ...]:
-    """Return what the rulebook says for a disease on a day, with what falls back to common practice marked."""
+    """Return what the rulebook says for a disease on a day; what it takes from another book says so."""
     return book(desk, name).in_force(disease, on)
 
 
-def override_rule(desk: Desk, author: Author, name: str, rule: str, value: Any, reason: str) -> Rule | None:
-    """Change a rule's value locally; the pages then say "locally changed"."""
-    changed = override(book(desk, name), rule, value, by=author.who, reason=reason)
-    kept = [row for row in _changes(desk) if (row["book"], row["rule"]) != (name, rule)]
-    kept.append({"book": name, "rule": rule, "value": value, "by": author.who, "reason": reason})
-    with desk.store.work(author, "override_rule") as work:
-        work.set(OVERRIDES, kept)
-    return next((row for row in changed.rules if row.name == rule), None)
+def choose_book(desk: Desk, author: Author, name: str) -> None:
+    """Choose the rulebook for new outbreaks.
+
+    Raises
+    ------
+    NotFoundError
+        If there is no such rulebook.
+    """
+    book(desk, name)
+    with desk.store.work(author, "choose_rulebook") as work:
+        work.set(RULEBOOK, name)
+
+
+def override_rule(
+    desk: Desk,
+    author: Author,
+    name: str,
+    rule: str,
+    value: Any,
+    reason: str,
+    *,
+    diseases: Sequence[Disease] = tuple(Disease),
+    unit: str | None = None,
+) -> Rulebook:
+    """Change a rule's value locally and return the book; the pages then say "locally changed".
+
+    Raises
+    ------
+    BadOverrideError
+        If the value is not one the rule may have, or no reason is given.
+    """
+    changed = override(book(desk, name), rule, value, author.who, reason, diseases=diseases, unit=unit)
+    change = {
+        "name": rule,
+        "value": value,
+        "by": author.who,
+        "reason": reason,
+        "diseases": [str(disease) for disease in diseases],
+        "unit": unit,
+    }
+    _keep(desk, author, "override_rule", name, [*_without(desk, name, rule), change])
+    return changed
 
 
 def clear_override(desk: Desk, author: Author, name: str, rule: str) -> None:
     """Take a local change back: the rulebook's own value holds again."""
-    kept = [row for row in _changes(desk) if (row["book"], row["rule"]) != (name, rule)]
-    with desk.store.work(author, "clear_override") as work:
-        work.set(OVERRIDES, kept or None)
+    _keep(desk, author, "clear_override", name, _without(desk, name, rule))
 
 
-def _changes(desk: Desk) -> list[Mapping[str, Any]]:
-    kept = desk.snapshot().settings.get(OVERRIDES) or []
-    return list(kept) if isinstance(kept, list) else []
+def _changes(desk: Desk) -> dict[str, list[Mapping[str, Any]]]:
+    kept: dict[str, list[Mapping[str, Any]]] = desk.snapshot().settings.get(OVERRIDES) or {}
+    return dict(kept)
+
+
+def _without(desk: Desk, name: str, rule: str) -> list[Mapping[str, Any]]:
+    return [change for change in _changes(desk).get(name, []) if change["name"] != rule]
+
+
+def _keep(desk: Desk, author: Author, what: str, name: str, changes: list[Mapping[str, Any]]) -> None:
+    every = {key: rows for key, rows in _changes(desk).items() if key != name}
+    if changes:
+        every[name] = changes
+    with desk.store.work(author, what) as work:
+        work.set(OVERRIDES, every or None)

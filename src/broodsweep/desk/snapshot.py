@@ -6,25 +6,55 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from broodsweep.desk.answers import CaseMark
+from broodsweep.desk.ports import Record
 from broodsweep.errors import NotFoundError
 from broodsweep.geo import Places
 from broodsweep.outbreak import Case, Outbreak, state_of
-from broodsweep.register import Apiary, Ground, Keeper, Move, Removal, Visit
+from broodsweep.register import (
+    Apiary,
+    DuplicatePair,
+    Ground,
+    Keeper,
+    Move,
+    Removal,
+    Visit,
+    likely_duplicates,
+)
 
 _Row = TypeVar("_Row")
+
+DISMISSED = "dismissed_duplicates"
+"""Setting that keeps the pairs a user said are not the same: a list of [kind, first, second]."""
 
 
 @dataclass(frozen=True, eq=False)
 class Snapshot:
-    """Ground, outbreaks and settings of one version of the store."""
+    """One version of the record, with indexes that are made when first asked for."""
 
-    version: int
-    ground: Ground
-    outbreaks: tuple[Outbreak, ...]
-    settings: Mapping[str, object]
+    record: Record
+
+    @property
+    def version(self) -> int:
+        """Number of the last change."""
+        return self.record.version
+
+    @property
+    def ground(self) -> Ground:
+        """Everything in the register tables."""
+        return self.record.ground
+
+    @property
+    def outbreaks(self) -> tuple[Outbreak, ...]:
+        """Every outbreak with its cases and events."""
+        return self.record.outbreaks
+
+    @property
+    def settings(self) -> Mapping[str, Any]:
+        """Every setting by name."""
+        return self.record.settings
 
     @cached_property
     def apiaries(self) -> dict[str, Apiary]:
@@ -39,7 +69,7 @@ class Snapshot:
     @cached_property
     def places(self) -> Places:
         """Places of the apiaries as arrays, in the order of ``ground.apiaries``."""
-        return Places.of([row.place for row in self.ground.apiaries])
+        return Places([row.place for row in self.ground.apiaries])
 
     @cached_property
     def by_keeper(self) -> dict[str, tuple[Apiary, ...]]:
@@ -75,6 +105,13 @@ class Snapshot:
                 mark = CaseMark(outbreak=outbreak.outbreak, disease=outbreak.disease, state=state_of(case))
                 found[case.apiary].append(mark)
         return {key: tuple(rows) for key, rows in found.items()}
+
+    @cached_property
+    def duplicates(self) -> tuple[DuplicatePair, ...]:
+        """Pairs that look like the same apiary or keeper and were not dismissed, likeliest first."""
+        kept = self.settings.get(DISMISSED) or ()
+        dismissed = frozenset((kind, first, second) for kind, first, second in kept)
+        return likely_duplicates(self.ground, self.places, dismissed=dismissed)
 
     def apiary(self, key: str) -> Apiary:
         """Return the apiary of that key.

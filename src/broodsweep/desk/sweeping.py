@@ -7,7 +7,7 @@ from typing import Any
 
 from broodsweep.desk.answers import RingLine, SweepList, SweepStop
 from broodsweep.desk.context import Desk
-from broodsweep.desk.rules import book_of, radii_of
+from broodsweep.desk.rules import book_of
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.geo import circle, ring
 from broodsweep.outbreak import CaseState, Outbreak, state_of
@@ -47,7 +47,7 @@ def question_of(desk: Desk, outbreak: Outbreak, on: date) -> Question:
     since, until = tracing_window(outbreak.opened_on, before_days, after_days)
     return Question(
         cases=sweep_centres(outbreak, on),
-        radii_m=radii_of(rules, outbreak.disease, on),
+        radii_m=rules.ring_radii_m(outbreak.disease, on),
         on=on,
         opened_on=outbreak.opened_on,
         traced_from=since,
@@ -85,11 +85,11 @@ def rings(desk: Desk, name: str, on: date) -> tuple[RingLine, ...]:
     """Return how every apiary lies to the nearest case, for those that may be within the widest ring."""
     kept = desk.snapshot()
     outbreak = kept.outbreak(name)
-    radii_m = radii_of(book_of(desk, outbreak), outbreak.disease, on)
+    radii_m = book_of(desk, outbreak).ring_radii_m(outbreak.disease, on)
     nearest: dict[str, RingLine] = {}
     for case in sweep_centres(outbreak, on):
         answer = ring(kept.apiary(case).place, kept.places, radii_m)
-        for number in (answer.nearest_m <= radii_m[-1]).nonzero()[0]:
+        for number in answer.index:
             apiary = kept.ground.apiaries[number].apiary
             line = RingLine(
                 apiary=apiary,
@@ -107,7 +107,7 @@ def ring_outlines(desk: Desk, name: str, on: date) -> dict[str, Any]:
     """Return the rings as a GeoJSON feature collection (RFC 7946): geodesic circles round each case."""
     kept = desk.snapshot()
     outbreak = kept.outbreak(name)
-    radii_m = radii_of(book_of(desk, outbreak), outbreak.disease, on)
+    radii_m = book_of(desk, outbreak).ring_radii_m(outbreak.disease, on)
     features = [
         {
             "type": "Feature",

@@ -16,7 +16,6 @@ import numpy as np
 
 from broodsweep.units import FloatArray
 
-
 ROUNDING = 1e-12
 """A confidence that is met exactly in whole numbers must not be missed by floating-point rounding."""
 

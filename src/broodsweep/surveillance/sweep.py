@@ -19,7 +19,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from broodsweep.geo import Places, Ring, ring
+from broodsweep.geo import Places, Ring, distance_bounds, ring
 from broodsweep.register import Apiary, Ground, Move, Visit
 from broodsweep.surveillance.constants import (
     CLEAN_VISIT_DAYS,
@@ -119,6 +119,7 @@ def sweep(question: Question, ground: Ground, places: Places) -> tuple[Candidate
         case: ring(ground.apiaries[index[case]].place, places, question.radii_m) for case in question.cases
     }
     ties = _gather(question, ground, index, rings)
+    _measure_the_far(ties, ground, rings)
     visits = _visits_of(ground, {ground.apiaries[number].apiary for number in ties}, question.on)
     found = [
         _weigh(question, ground.apiaries[number], number, tie, rings, visits)
@@ -134,8 +135,7 @@ def _gather(
     ties: dict[int, _Ties] = defaultdict(_Ties)
     cases = set(question.cases)
     for case, answer in rings.items():
-        widest = question.radii_m[-1]
-        for number in np.flatnonzero(answer.nearest_m <= widest):
+        for number in answer.index:
             ties[int(number)].distances.append((float(answer.nearest_m[number]), case))
     keepers = {ground.apiaries[index[case]].keeper: case for case in question.cases}
     for number, row in enumerate(ground.apiaries):
@@ -150,6 +150,15 @@ def _gather(
     for case in cases:
         ties.pop(index[case], None)
     return ties
+
+
+def _measure_the_far(ties: dict[int, _Ties], ground: Ground, rings: dict[str, Ring]) -> None:
+    """Fill in the distances of those who are tied to a case from outside its rings."""
+    for number in ties:
+        for answer in rings.values():
+            if np.isnan(answer.nearest_m[number]):
+                bounds = distance_bounds(answer.centre, ground.apiaries[number].place)
+                answer.nearest_m[number], answer.farthest_m[number] = bounds
 
 
 def _visits_of(ground: Ground, wanted: set[str], on: date) -> dict[str, list[Visit]]:
