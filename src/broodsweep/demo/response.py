@@ -22,7 +22,7 @@ _AWARE = 3.0
 """How much oftener a keeper telephones once the outbreak is known."""
 
 
-_FALSE_ALARMS_PER_DAY, _LOOKS_ALIKE = 0.09, 0.5
+_FALSE_ALARMS_PER_DAY, _LOOKS_ALIKE = 0.06, 0.5
 """Keepers who call for nothing once they have heard of it, and how often what they saw deceives the eye too."""
 
 
@@ -191,7 +191,8 @@ def _visit(rng: np.random.Generator, campaign: Campaign, visit: Seen, least: int
     state = campaign.state
     signs = state.colonies_with_signs(visit.apiary, visit.day, visit.present) > 0
     suspect = max(look(rng, state, visit), least if signs else 0)
-    campaign.seen.add(visit.apiary)
+    if visit.purpose != "routine":  # what was seen before the outbreak was known is seen again
+        campaign.seen.add(visit.apiary)
     if suspect == 0:
         campaign.visits.append(visit)
         return False
