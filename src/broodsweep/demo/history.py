@@ -45,7 +45,8 @@ def make_history(
     """
     routine = plan_routine(np.random.default_rng([seed, 20]), people, officers, moves)
     efb = _live_efb(seed, Setting.of(people, officers, moves, routine, visits_per_day=4))
-    found_day, last_day = efb.found[0].suspected_day, max(visit.day for visit in efb.visits)
+    found_day = efb.found[0].suspected_day
+    last_day = max(case.reinspected_day or 0 for case in efb.found)
     others = tuple(visit for visit in efb.visits if visit.day >= found_day)
     kept = tuple(visit for visit in routine if not found_day <= visit.day <= last_day)
     known = tuple(sorted((*kept, *others), key=lambda visit: visit.day))
