@@ -4,83 +4,10 @@ from __future__ import annotations
 
 from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.conditions import Condition
-from broodsweep.diagnosis.methods import POOLS, ByStage, Evidence, Method, Sample, ours
-from broodsweep.sources import Sourced
+from broodsweep.diagnosis.derive import count_test, yes_no
+from broodsweep.diagnosis.methods import Evidence, Method, Sample, ours
 
-_TOP, _FLOOR = 0.995, 0.0005
-_LIMIT = 0.9995
 AFB, EFB = Condition.AFB, Condition.EFB
-
-
-def _derived(value: float, of: Sourced, *, is_complement: bool = False) -> Sourced:
-    """Return a value computed from a published one, the interval kept at the same odds distance."""
-    published = 1.0 - of.value if is_complement else of.value
-    low, high = (of.value if end is None else end for end in (of.low, of.high))
-    if is_complement:
-        low, high = 1.0 - high, 1.0 - low
-    value = min(max(value, _FLOOR), _TOP)
-
-    def moved(end: float) -> float:
-        end, middle = (min(max(p, _FLOOR), _LIMIT) for p in (end, published))
-        odds = value / (1.0 - value) * (end / (1.0 - end)) / (middle / (1.0 - middle))
-        return odds / (1.0 + odds)
-
-    standing = "computed" if of.standing in ("read", "computed") else of.standing
-    return Sourced(
-        value=value,
-        unit="1",
-        source=of.source,
-        locator=f"{of.locator}; given the sample",
-        standing=standing,
-        low=min(moved(low), value),
-        high=max(min(moved(high), _LIMIT), value),
-    )
-
-
-def _yes_no(
-    name: str,
-    target: Condition,
-    sample: Sample,
-    sensitivity: Sourced,
-    false_positive: Sourced,
-    *,
-    by_stage: tuple[float, float, float, float] = (1.0, 1.0, 1.0, 1.0),
-    is_specificity: bool = False,
-    evidence: Evidence,
-    minutes: float,
-    cost: float,
-    waiting_days: float = 0.0,
-    confirms: bool = False,
-) -> Method:
-    """Return a test that answers positive or negative, split into sample and device.
-
-    The published sensitivity is that of the advanced stage: share of good samples times sensitivity on a
-    good sample, plus the false positives on the others.
-    """
-    pool = POOLS[target, sample]
-    good, stray = pool.with_disease[1].value, pool.without.value
-    if sample is Sample.COMB:
-        good = 1.0  # figures for scale are for scale that is there
-    wrong = 1.0 - false_positive.value if is_specificity else false_positive.value
-    on_good = (sensitivity.value - (1.0 - good) * wrong / 2.0) / good
-    on_good = min(on_good, _TOP)
-    device = max((wrong - stray * on_good) / (1.0 - stray), wrong / 4.0, _FLOOR)
-    held: ByStage = tuple(_derived(on_good * factor, sensitivity) for factor in by_stage)  # type: ignore[assignment]
-    return Method(
-        name=name,
-        target=target,
-        sample=sample,
-        outcomes=("positive", "negative"),
-        held=(held,),
-        not_held=(_derived(device, false_positive, is_complement=is_specificity),),
-        evidence=evidence,
-        minutes=minutes,
-        cost=cost,
-        waiting_days=waiting_days,
-        confirms=confirms,
-    )
-
-
 _ROPE = "split of the matrix row for ropes by length and stage; no figure found"
 ROPINESS = Method(
     name="ropiness",
@@ -125,47 +52,11 @@ ROPINESS = Method(
 )
 
 
-def _load(name: str, sample: Sample, sensitivity: Sourced, false_positive: Sourced, cost: float) -> Method:
-    """Return a quantitative test of bees or debris: high load, low load or none."""
-    plain = _yes_no(
-        name,
-        AFB,
-        sample,
-        sensitivity,
-        false_positive,
-        evidence=Evidence.LABORATORY,
-        minutes=15,
-        cost=cost,
-        waiting_days=4,
-    )
-    high, carrier = c.HIGH_LOAD_WHEN_SICK, c.HIGH_LOAD_WHEN_CARRIER
-    any_held, any_not = plain.held[0][1].value, plain.not_held[0].value
-
-    def split(any_positive: float, share: float, of: Sourced) -> tuple[Sourced, Sourced]:
-        first = any_positive * share
-        return _derived(first, of), _derived((any_positive - first) / (1.0 - first), of)
-
-    held, free = split(any_held, high.value, sensitivity), split(any_not, carrier.value, false_positive)
-    return Method(
-        name=name,
-        target=AFB,
-        sample=sample,
-        outcomes=("high", "low", "negative"),
-        held=((held[0],) * 4, (held[1],) * 4),
-        not_held=free,
-        positives=frozenset({"high", "low"}),
-        evidence=Evidence.LABORATORY,
-        minutes=15,
-        cost=cost,
-        waiting_days=4,
-    )
-
-
 _LAB = Evidence.LABORATORY
 _LARVA, _COMB, _BEES, _HONEY, _DEBRIS = Sample
 CATALOGUE: tuple[Method, ...] = (
     ROPINESS,
-    _yes_no(
+    yes_no(
         "lateral_flow_afb",
         AFB,
         _LARVA,
@@ -177,7 +68,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=1,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "lateral_flow_efb",
         EFB,
         _LARVA,
@@ -189,7 +80,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=1,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "isothermal_afb",
         AFB,
         _LARVA,
@@ -201,7 +92,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=2,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "holst_milk",
         AFB,
         _COMB,
@@ -212,7 +103,7 @@ CATALOGUE: tuple[Method, ...] = (
         minutes=25,
         cost=0.2,
     ),
-    _yes_no(
+    yes_no(
         "scale_uv",
         AFB,
         _COMB,
@@ -222,7 +113,7 @@ CATALOGUE: tuple[Method, ...] = (
         minutes=4,
         cost=0,
     ),
-    _yes_no(
+    yes_no(
         "microscopy_afb",
         AFB,
         _LARVA,
@@ -235,7 +126,7 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=2,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "microscopy_efb",
         EFB,
         _LARVA,
@@ -248,7 +139,7 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=2,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "culture_afb",
         AFB,
         _LARVA,
@@ -261,7 +152,7 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=6,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "culture_efb",
         EFB,
         _LARVA,
@@ -274,7 +165,7 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=8,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "pcr_brood_afb",
         AFB,
         _LARVA,
@@ -286,7 +177,7 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=4,
         confirms=True,
     ),
-    _yes_no(
+    yes_no(
         "pcr_brood_efb",
         EFB,
         _LARVA,
@@ -298,9 +189,9 @@ CATALOGUE: tuple[Method, ...] = (
         waiting_days=4,
         confirms=True,
     ),
-    _load("pcr_bees_afb", _BEES, c.AFB_BEES_SENSITIVITY, c.AFB_BEES_FALSE_POSITIVE, 4),
-    _load("pcr_debris_afb", _DEBRIS, c.AFB_DEBRIS_SENSITIVITY, c.AFB_DEBRIS_FALSE_POSITIVE, 4),
-    _yes_no(
+    count_test("pcr_bees_afb", _BEES, c.AFB_BEES_SENSITIVITY, c.AFB_BEES_FALSE_POSITIVE, 4),
+    count_test("pcr_debris_afb", _DEBRIS, c.AFB_DEBRIS_SENSITIVITY, c.AFB_DEBRIS_FALSE_POSITIVE, 4),
+    yes_no(
         "culture_bees_afb",
         AFB,
         _BEES,
@@ -311,7 +202,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=3,
         waiting_days=6,
     ),
-    _yes_no(
+    yes_no(
         "culture_honey_afb",
         AFB,
         _HONEY,
@@ -322,7 +213,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=3,
         waiting_days=6,
     ),
-    _yes_no(
+    yes_no(
         "pcr_honey_afb",
         AFB,
         _HONEY,
@@ -333,7 +224,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=4,
         waiting_days=4,
     ),
-    _yes_no(
+    yes_no(
         "pcr_bees_efb",
         EFB,
         _BEES,
@@ -345,7 +236,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=4,
         waiting_days=4,
     ),
-    _yes_no(
+    yes_no(
         "pcr_honey_efb",
         EFB,
         _HONEY,
@@ -357,7 +248,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=4,
         waiting_days=4,
     ),
-    _yes_no(
+    yes_no(
         "pcr_debris_efb",
         EFB,
         _DEBRIS,
@@ -369,7 +260,7 @@ CATALOGUE: tuple[Method, ...] = (
         cost=4,
         waiting_days=4,
     ),
-    _yes_no(
+    yes_no(
         "sugar_roll",
         Condition.MITE_SYNDROME,
         _BEES,

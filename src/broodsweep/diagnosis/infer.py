@@ -63,7 +63,7 @@ def prior_weights(network: Network, observed: Observations, *, seed: int) -> Flo
         for condition, prior in observed.prior.items():
             given[order.index(condition)] = _given_odds(prior, network.rows, order.index(condition), seed)
     odds = network.prior_odds(observed.season, factors, given)
-    return _over_states(odds)
+    return _over_states(odds, odds[0])
 
 
 def _given_odds(prior: Prior, rows: int, slot: int, seed: int) -> FloatArray:
@@ -75,39 +75,43 @@ def _given_odds(prior: Prior, rows: int, slot: int, seed: int) -> FloatArray:
     return out
 
 
-def _over_states(by_column: FloatArray) -> FloatArray:
-    """Multiply a factor of each part (columns, rows) over the parts present, shape (states, rows)."""
+def _over_states(by_column: FloatArray, first: FloatArray, into: FloatArray | None = None) -> FloatArray:
+    """Multiply a factor of each part (columns, rows) over the parts present, and ``first`` in every state.
+
+    The answer has shape (states, rows); it is written into ``into`` when that is given, because fresh
+    memory costs more than the multiplication.
+    """
     found = all_states()
-    out = np.empty((len(found.prefix), by_column.shape[1]))
-    out[0] = 1.0
+    out = np.empty((len(found.prefix), by_column.shape[1])) if into is None else into
+    out[0] = first
     for group in found.by_size[1:]:  # a state is an earlier one and one more part
-        np.multiply(out[found.prefix[group]], by_column[found.last[group]], out=out[group])
+        np.take(out, found.prefix[group], axis=0, out=out[group], mode="clip")
+        out[group] *= by_column[found.last[group]]
     return out
-
-
-def _not_caused(by_column: FloatArray) -> FloatArray:
-    """Return the chance that neither the background (column 0) nor any part present causes a sign."""
-    return np.asarray(_over_states(by_column) * by_column[0])
 
 
 def sign_weights(network: Network, signs: Iterable[tuple[str, bool]], *, observer: str) -> FloatArray:
     """Return the likelihood of the signs in every state, shape (states, rows)."""
     names, table = all_signs(), network.not_caused
     misread = network.section("misread")[:, 0] if observer == "untrained" else None
-    absent = np.ones(table.shape[1:])
-    out: FloatArray | None = None
+    absent, seen = np.ones(table.shape[1:]), []
     for sign, is_seen in signs:
-        row = table[names.index(sign)]
         if not is_seen and misread is None:
-            absent = absent * row  # "not seen" factorises over the parts: one product for all such signs
-            continue
-        factor = _not_caused(row)
-        factor = 1.0 - factor if is_seen else factor
+            # "not seen" factorises over the parts: one product for all such signs
+            absent = absent * table[names.index(sign)]
+        else:
+            seen.append((table[names.index(sign)], is_seen))
+    out = _over_states(absent, absent[0])
+    chance = np.empty_like(out)
+    for row, is_seen in seen:
+        _over_states(row, row[0], chance)  # the chance that nothing causes the sign
+        if is_seen:
+            np.subtract(1.0, chance, out=chance)
         if misread is not None:
-            factor = misread + (1.0 - 2.0 * misread) * factor
-        out = factor if out is None else out * factor
-    quiet = _not_caused(absent)
-    return np.asarray(quiet if out is None else out * quiet)
+            chance *= 1.0 - 2.0 * misread
+            chance += misread
+        out *= chance
+    return out
 
 
 def group_weights(network: Network, group: tuple[Result, ...]) -> FloatArray:
@@ -143,7 +147,7 @@ def marginals(weights: FloatArray) -> FloatArray:
     """Return the probability of each condition, and last of nothing wrong, shape (conditions + 1, rows)."""
     has = all_states().has
     nothing = weights[:1]  # the first state is the empty one
-    return np.vstack([has @ weights, nothing])
+    return np.vstack([np.einsum("cs,sr->cr", has, weights), nothing])
 
 
 def beliefs(weights: FloatArray) -> tuple[Belief, ...]:
