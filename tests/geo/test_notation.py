@@ -103,8 +103,6 @@ BAD = [  # text, key
     ("SI 123 456", "geo.letter_not_used"),
     ("I 123 456", "geo.letter_not_used"),
     ("ZZ 123 456", "geo.unknown_letters"),
-    ("SA 123 456", "geo.square_without_land"),
-    ("Z 123 456", "geo.square_without_land"),
     ("EPSG:99999 1 2", "geo.unknown_epsg"),
     ("EPSG:" + "9" * 150 + " 1 2", "geo.unknown_epsg"),
     ("EPSG:4979 52 1", "geo.epsg_is_no_plane"),
@@ -401,11 +399,7 @@ def test_places_in_britain_come_back_from_every_notation(
     except PlaceError:
         assert notation == "irish_grid"
         return
-    try:
-        again = parse(text)
-    except PlaceError as error:
-        assert error.message.key == "geo.square_without_land"
-        return
+    again = parse(text)
     assert distance_m(*place.centre, *again.centre) <= 10.0
 
 
@@ -431,3 +425,14 @@ def test_threads_read_the_same_places() -> None:
     expected = [parse(text).centre for text in texts]
     with ThreadPoolExecutor(8) as pool:
         assert [place.centre for place in pool.map(parse, texts)] == expected
+
+
+@pytest.mark.parametrize("text", ["SA 123 456", "Z 123 456", "OR 50000 50000"])
+def test_a_square_of_sea_is_taken_and_said(text: str) -> None:
+    place = parse(text)
+    assert [note.key for note in place.notes] == ["geo.square_without_land"]
+    assert place.precision_m in (1.0, 100.0)
+
+
+def test_a_square_with_land_says_nothing() -> None:
+    assert parse("SK 123 456").notes == ()

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from broodsweep.geo.constants import (
     BRITISH_EXTENT_M,
@@ -25,6 +25,7 @@ from broodsweep.geo.constants import (
 )
 from broodsweep.geo.datum import datum
 from broodsweep.geo.place import Place, PlaceError
+from broodsweep.words import say
 
 _LETTERS = "ABCDEFGHJKLMNOPQRSTUVWXYZ"
 _ROW = 5
@@ -75,8 +76,14 @@ def parse_reference(letters: str, figures: str, grid: LetterGrid, text: str) -> 
     side = 10 ** (MOST_FIGURES // 2 - len(digits_easting))
     easting = corner_easting + int(digits_easting) * side + side / 2
     northing = corner_northing + int(digits_northing) * side + side / 2
-    return place_on_grid(
+    place = place_on_grid(
         grid.epsg, easting, northing, precision_m=float(side), notation=grid.notation, text=text
+    )
+    if letters.upper() in grid.with_land:
+        return place
+    # A square of sea is a likely slip, but islands are not on every list: it is said, not refused.
+    return replace(
+        place, notes=(*place.notes, say("geo.square_without_land", text=text, letters=letters.upper()))
     )
 
 
@@ -139,10 +146,8 @@ def _corner_of(letters: str, grid: LetterGrid, text: str) -> tuple[int, int]:
         easting, northing = (column - 2) * _ROW * _SQUARE_M, (3 - row) * _ROW * _SQUARE_M
     row, column = divmod(_LETTERS.index(letters[-1]), _ROW)
     easting, northing = easting + column * _SQUARE_M, northing + (_ROW - 1 - row) * _SQUARE_M
-    if letters not in grid.with_land:
-        in_grid = 0 <= easting < grid.extent_m[0] and 0 <= northing < grid.extent_m[1]
-        key = "geo.square_without_land" if in_grid else "geo.unknown_letters"
-        raise PlaceError(key, text=text, letters=letters, example=grid.example)
+    if not (0 <= easting < grid.extent_m[0] and 0 <= northing < grid.extent_m[1]):
+        raise PlaceError("geo.unknown_letters", text=text, letters=letters, example=grid.example)
     return easting, northing
 
 
