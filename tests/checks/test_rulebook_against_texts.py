@@ -139,6 +139,15 @@ def test_16_17_six_weeks_are_two_worker_cycles_and_end_on_13_july() -> None:
     assert after(ON, span) - ON == timedelta(days=2 * 21)
 
 
+def test_4_the_tracing_window_holds_what_shows_within_six_months() -> None:
+    # S12 (Goodwin & Van Eaton 1999): per cent of colonies by month from feeding of spores to signs.
+    by_month = [19, 30, 11, 14, 11, 6]
+    assert [sum(by_month[:months]) for months in (2, 3, 6)] == [49, 60, 91]
+    before_days, _ = BOOKS["common-practice"].tracing_days(AFB, ON)
+    assert before_days >= 6 * 31
+    assert BOOKS["common-practice"].rule("trace.days_before", AFB, ON).standing is Standing.PROJECT_CHOICE
+
+
 def test_18_switzerland_efb_is_lifted_on_31_july_at_the_earliest() -> None:
     span = BOOKS["switzerland"].rule("release.earliest", EFB, ON).duration()
     assert after(ON, span) == date(2026, 7, 31)  # S87, computed from read
@@ -160,6 +169,7 @@ def test_20_germany_looks_again_from_1_august_to_1_march() -> None:
     ("reported_on", "distance_m", "is_pest", "is_allowed"),
     [
         (date(2026, 6, 2), 2900.0, False, False),  # 21
+        (date(2026, 6, 1), 2900.0, False, False),  # the first of the 30 days counts (our reading)
         (date(2026, 5, 31), 2900.0, False, True),  # 21
         (date(2026, 6, 2), 3100.0, False, True),  # 21, if not restricted
         (date(2026, 6, 2), 99_000.0, True, False),  # 22

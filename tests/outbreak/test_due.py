@@ -76,6 +76,17 @@ def test_reinspection_waits_for_the_clearance_then_for_its_day(
     assert (found.earliest_on, found.due_on) == (date(2026, 7, 13), date(2026, 7, 13))
 
 
+def test_a_clean_look_before_its_day_does_not_tick_off_the_reinspection(
+    write: Write, books: dict[str, Rulebook]
+) -> None:
+    book = books["common-practice"]
+    early = write((E.CONFIRMED, D1), (E.COLONIES_DESTROYED, D1), (E.REINSPECTED_CLEAN, date(2026, 7, 1)))
+    assert line(early, book, "reinspection", date(2026, 7, 13)).state is D.DUE
+    enough = write((E.REINSPECTED_CLEAN, date(2026, 7, 13)), start=early)
+    found = line(enough, book, "reinspection", date(2026, 7, 20))
+    assert (found.state, found.done_on) == (D.DONE, date(2026, 7, 13))
+
+
 def test_a_window_is_due_while_it_is_open(write: Write, books: dict[str, Rulebook]) -> None:
     outbreak = write((E.CONFIRMED, D1), (E.COLONIES_DESTROYED, D1), book="germany")
     states = [

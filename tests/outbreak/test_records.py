@@ -171,6 +171,15 @@ def test_a_visit_on_the_day_of_the_removal_is_the_finding_not_a_relapse() -> Non
     assert kinds(outbreak) == [E.CONFIRMED, E.COLONIES_DESTROYED]
 
 
+def test_a_clean_visit_on_the_day_of_the_removal_is_no_reinspection() -> None:
+    (outbreak,) = read(
+        visit("A", date(2026, 6, 1), confirmed=1),
+        removal("A", date(2026, 6, 3)),
+        visit("A", date(2026, 6, 3), purpose="reinspection"),
+    )
+    assert kinds(outbreak) == [E.CONFIRMED, E.COLONIES_DESTROYED]
+
+
 def test_colonies_found_and_not_removed_keep_the_case_under_measures() -> None:
     rows = (visit("A", date(2026, 6, 1), confirmed=3), removal("A", date(2026, 6, 3), colonies=2))
     assert state_of(read(*rows)[0].cases[0]) is S.UNDER_MEASURES

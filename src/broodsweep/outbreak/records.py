@@ -175,7 +175,7 @@ class _Teller:
 
     def _confirm(self, visit: Visit) -> None:
         state, day = self.progress.state, visit.visited_on
-        if state is CaseState.IN_REINSPECTION and self.progress.cleared_on != day:
+        if state is CaseState.IN_REINSPECTION:
             self._remark("outbreak.remark_positive_after_clearance", day, visit.visit)
             self._add(EventKind.REINSPECTED_POSITIVE, visit)
             self.sick, self.gone = visit.colonies_confirmed, 0
@@ -215,10 +215,10 @@ class _Teller:
 
     def _look(self, visit: Visit) -> None:
         state, day = self.progress.state, visit.visited_on
-        if state is CaseState.IN_REINSPECTION and self.progress.cleared_on is not None:
+        if state is CaseState.IN_REINSPECTION:
             asked = Asked(book=self.book, disease=self.disease, progress=self.progress)
             is_late_enough = asked.reinspect_from is not None and day >= asked.reinspect_from
-            if day > self.progress.cleared_on and (is_reinspection(visit) or is_late_enough):
+            if is_reinspection(visit) or is_late_enough:
                 self._add(EventKind.REINSPECTED_CLEAN, visit)
         elif state is CaseState.SUSPECTED and self.progress.found_on is not None:
             # Counted as if everything had been cleared on the day of the suspicion.
