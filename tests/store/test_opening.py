@@ -16,7 +16,7 @@ from sqlalchemy import create_engine, inspect
 
 from broodsweep.errors import NotFoundError, TroubleError
 from broodsweep.register import Keeper
-from broodsweep.store import open_store
+from broodsweep.store import backup, open_store, verify
 from broodsweep.store.migrations import MIGRATIONS
 from broodsweep.store.schema import METADATA
 
@@ -251,26 +251,28 @@ with open_store(Path(sys.argv[1]), now=lambda: datetime.now(UTC)) as store:
 """
 
 
-@pytest.mark.skipif(not hasattr(os, "getuid") or os.getuid() != 0, reason="needs root to mount a small disk")
-def test_really_full_disk_loses_nothing(tmp_path):
-    """A file system of 2 MB in memory is filled up for real."""
+@pytest.fixture
+def small_disk(tmp_path):
+    """A file system of 2 MB in memory."""
+    if not hasattr(os, "getuid") or os.getuid() != 0:
+        pytest.skip("needs root to mount a small disk")
     disk = tmp_path / "disk"
     disk.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)], check=False, capture_output=True
-    )
-    if mounted.returncode:
+    command = ["mount", "-t", "tmpfs", "-o", "size=2m", "tmpfs", str(disk)]
+    if subprocess.run(command, check=False, capture_output=True).returncode:
         pytest.skip("mounting is not allowed here")
-    try:
-        ran = subprocess.run(
-            [sys.executable, "-c", FULL_DISK_DESK, str(disk / "store.sqlite")],
-            check=False,
-            capture_output=True,
-            text=True,
-            timeout=60,
-        )
-    finally:
-        subprocess.run(["umount", str(disk)], check=True)
+    yield disk
+    subprocess.run(["umount", str(disk)], check=True)
+
+
+def test_really_full_disk_loses_nothing(small_disk):
+    ran = subprocess.run(
+        [sys.executable, "-c", FULL_DISK_DESK, str(small_disk / "store.sqlite")],
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
     assert ran.returncode == 0, ran.stderr
     sentence, told = ran.stdout.splitlines()
     done, version, keepers, is_sound = told.split()
@@ -278,3 +280,12 @@ def test_really_full_disk_loses_nothing(tmp_path):
     assert int(done) > 0
     assert int(version) == int(keepers) == 20 * int(done)
     assert is_sound == "True"
+
+
+def test_backup_to_a_full_disk_leaves_nothing_there(store, small_disk, author):
+    with store.work(author, "load") as work:
+        work.save("keepers", [Keeper(keeper=f"K{number}", name="x" * 2000) for number in range(1000)])
+    with pytest.raises(TroubleError, match=r"disk that holds .*copy.sqlite is full"):
+        backup(store, small_disk / "copy.sqlite")
+    assert list(small_disk.iterdir()) == []
+    assert verify(store).is_sound

@@ -14,7 +14,7 @@ from broodsweep.desk.ports import Progress
 from broodsweep.errors import NotFoundError, RefusedError, TroubleError
 from broodsweep.store.copying import copy_pages
 from broodsweep.store.doctor import verify_file
-from broodsweep.store.file import check_is_ours, connect, reading_access_to, side_files, sync_folder
+from broodsweep.store.file import check_is_ours, connect, discard, reading_access_to, side_files, sync_folder
 from broodsweep.store.lock import StoreLock
 from broodsweep.store.manifest import (
     Manifest,
@@ -124,7 +124,7 @@ def restore(
             draft.replace(home)
             sync_folder(home.parent)
         finally:
-            draft.unlink(missing_ok=True)
+            discard(draft)
         write_last_backup(
             home, _last(source_path, told or _manifest_of(source_path, source_path.name, verdict, now()))
         )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from broodsweep.desk.ports import Progress
 from broodsweep.store.constants import BACKUP_STEP
-from broodsweep.store.file import sync_file, sync_folder
+from broodsweep.store.file import discard, sync_file, sync_folder
 
 
 def copy_pages(
@@ -33,7 +33,7 @@ def copy_pages(
         Called with the draft before it gets its name; raising from it leaves no file behind.
     """
     draft = target.with_name(f".{target.name}.{os.getpid()}.part")
-    draft.unlink(missing_ok=True)
+    discard(draft)
 
     def tell(_status: int, remaining: int, total: int) -> None:
         if progress is not None:
@@ -56,4 +56,4 @@ def copy_pages(
         draft.replace(target)
         sync_folder(target.parent)
     finally:
-        draft.unlink(missing_ok=True)
+        discard(draft)

@@ -172,6 +172,12 @@ def name_once(draft: Path, path: Path) -> None:
     sync_folder(path.parent)
 
 
+def discard(draft: Path) -> None:
+    """Take an unfinished file away, with what SQLite may have left beside it."""
+    for ending in ("", "-journal", "-wal", "-shm"):
+        _side(draft, ending).unlink(missing_ok=True)
+
+
 def sync_folder(folder: Path) -> None:
     """Have the folder's list of names on disk, so that a rename outlives a power cut."""
     if os.name == "nt":  # pragma: no cover - Windows cannot open a folder

@@ -19,6 +19,7 @@ from broodsweep.store.file import (
     access_to,
     check_is_ours,
     connect,
+    discard,
     make_engine,
     name_once,
     use_write_ahead_log,
@@ -93,7 +94,7 @@ def _make(path: Path, now: Callable[[], datetime], migrations: Sequence[Migratio
     if not os.access(path.parent, os.W_OK):
         raise TroubleError("store.read_only", path=str(path), folder=str(path.parent))
     draft = path.with_name(f".{path.name}.{os.getpid()}.new")
-    draft.unlink(missing_ok=True)
+    discard(draft)
     try:
         with closing(sqlite3.connect(draft, isolation_level=None)) as connection:
             connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
@@ -103,7 +104,7 @@ def _make(path: Path, now: Callable[[], datetime], migrations: Sequence[Migratio
         engine.dispose()
         name_once(draft, path)
     finally:
-        draft.unlink(missing_ok=True)
+        discard(draft)
 
 
 def _begin(engine: Engine) -> Connection:
