@@ -105,6 +105,17 @@ def test_the_due_lines_of_tables_are_those_that_tables_can_tick_off() -> None:
     assert {"notice_served", "clearance"} <= {row.key for row in due(fresh, BOOK, date(2026, 6, 1))}
 
 
+def test_release_is_offered_for_tables_once_enough_clean_looks_are_there() -> None:
+    rows = (visit("A", date(2026, 6, 1), confirmed=1), removal("A", date(2026, 6, 1)))
+    (waiting,) = read(*rows)
+    (looked,) = read(*rows, visit("A", date(2026, 7, 13)))
+    on = date(2026, 7, 20)
+    states = [
+        {row.key: row.state for row in due(outbreak, BOOK, on)}["release"] for outbreak in (waiting, looked)
+    ]
+    assert states == [DueState.NOT_YET_POSSIBLE, DueState.DUE]
+
+
 def test_a_clean_look_counts_by_purpose_or_by_the_interval() -> None:
     rows = (visit("A", date(2026, 6, 1), confirmed=1), removal("A", date(2026, 6, 1)))
     (early,) = read(*rows, visit("A", date(2026, 6, 20)))

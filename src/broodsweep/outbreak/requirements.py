@@ -165,7 +165,8 @@ def _afterwards(asked: Asked) -> Iterator[Requirement]:
         earliest_on=asked.release_from,
         due_on=asked.release_from,
         done_on=progress.done.get(EventKind.RELEASED),
-        is_possible=is_enough and not asked.measures_missing,
+        # Tables have no column for the measures, so that they cannot be asked for there.
+        is_possible=is_enough and (progress.is_from_tables or not asked.measures_missing),
         is_never_overdue=True,
     )
 
