@@ -3,7 +3,7 @@
 A text that a spreadsheet could start to calculate begins with ``=``, ``+``, ``-``, ``@`` (also the full-width
 forms), a tab or a line break, blanks before it or not. Such a text is written with an apostrophe before it, as
 is one that already has apostrophes there, so that taking one away gives the text back, always. Numbers and
-days are not text and are written as they are.
+days are written as they are, also a number that stands as text (-2 in a refused row): it calculates nothing.
 """
 
 from __future__ import annotations
@@ -13,12 +13,13 @@ from collections.abc import Sequence
 
 _STARTS = r"\s*[=+\-@\t\r\n＝＋－＠]"
 _DANGEROUS = re.compile(rf"'*{_STARTS}")
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?\Z")
 _GUARDED = re.compile(rf"'+{_STARTS}")
 
 
 def guarded(text: str) -> str:
     """Return the text as it is safe to write into CSV and XLSX."""
-    return f"'{text}" if _DANGEROUS.match(text) else text
+    return f"'{text}" if _DANGEROUS.match(text) and not _NUMBER.match(text) else text
 
 
 def unguarded(text: str) -> str:
