@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -152,7 +153,7 @@ def widened(place: Place, precision_m: float | None) -> Place:
     A grid reference names a square: the row can make it wider, not narrower. For longitude and latitude
     the row is believed.
     """
-    if precision_m is None or precision_m == place.precision_m:
+    if precision_m is None or math.isclose(precision_m, place.precision_m, rel_tol=1e-9):
         return place
     if place.easting is not None and precision_m < place.precision_m:
         return place

@@ -11,6 +11,8 @@ from broodsweep.words import say
 
 METRES_A_DEGREE = 60 * 1852
 """A minute of latitude is about a sea mile: for precisions and coarse squares, not for distances. [m]"""
+DEGREE_DECIMALS, METRE_DECIMALS = 9, 3
+"""A tenth of a millimetre, a millimetre: finer figures are noise, and some formats do not keep them."""
 _MAX_LATITUDE, _MAX_LONGITUDE = 90, 180
 
 
@@ -20,7 +22,7 @@ def place_at(
     """Return the place of a pair of degrees, each with the text it was read from, or what is wrong with it.
 
     Without a stated precision the decimals tell it (the longer of the two, for spreadsheets drop noughts at
-    the end), and never finer than a hand-held receiver.
+    the end), and never finer than a hand-held receiver. Degrees are kept to nine decimals.
     """
     if abs(latitude[0]) > _MAX_LATITUDE:
         swapped = abs(longitude[0]) <= _MAX_LATITUDE and abs(latitude[0]) <= _MAX_LONGITUDE
@@ -33,7 +35,11 @@ def place_at(
     if precision_m is None:
         decimals = max(_decimals(longitude[1]), _decimals(latitude[1]))
         precision_m = max(POINT_PRECISION_M.value, METRES_A_DEGREE * 10.0**-decimals)
-    return Place(longitude=longitude[0], latitude=latitude[0], precision_m=precision_m)
+    return Place(
+        longitude=round(longitude[0], DEGREE_DECIMALS),
+        latitude=round(latitude[0], DEGREE_DECIMALS),
+        precision_m=max(round(precision_m, METRE_DECIMALS), 10**-METRE_DECIMALS),
+    )
 
 
 def _decimals(text: str) -> int:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from broodsweep.tables.complaints import BadFileError, bad_file
+from broodsweep.tables.formulas import unguarded
 from broodsweep.tables.raw import RawRow, RawTable
 from broodsweep.words import Message, say
 
@@ -186,7 +187,7 @@ def _guarded(reader: _Reader, path: Path, encoding: str) -> Iterator[list[str]]:
 def _header(reader: _Reader, path: Path, encoding: str) -> tuple[list[str], int]:
     for record in _guarded(reader, path, encoding):
         if any(cell.strip() for cell in record):
-            header = [cell.strip().lstrip("\ufeff") for cell in record]
+            header = [unguarded(cell.strip().lstrip("\ufeff")) for cell in record]
             while header and not header[-1]:
                 header.pop()
             return header, reader.line

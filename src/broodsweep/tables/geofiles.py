@@ -84,7 +84,12 @@ def _feature_table(
 
     total = max(1, len(numbers))
     return RawTable(
-        header=tuple(header), header_line=0, rows=rows(), done=lambda: at[0] / total, close=lambda: None
+        header=tuple(header),
+        header_line=0,
+        rows=rows(),
+        done=lambda: at[0] / total,
+        close=lambda: None,
+        has_guards=False,
     )
 
 

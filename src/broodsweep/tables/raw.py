@@ -21,7 +21,7 @@ class RawRow(NamedTuple):
 class RawTable:
     """A header and the rows under it, read one by one.
 
-    ``done`` tells the share of the file that has been read; ``close`` lets go of the file.
+    ``has_guards`` says whether text may stand behind a guard against formulas. ``done`` tells the share of the file that has been read; ``close`` lets go of the file.
     """
 
     header: tuple[str, ...]
@@ -30,6 +30,7 @@ class RawTable:
     done: Callable[[], float]
     close: Callable[[], None]
     notes: tuple[Message, ...] = ()
+    has_guards: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

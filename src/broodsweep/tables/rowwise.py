@@ -125,7 +125,7 @@ def read_rows(
                 row.line, row.cells, [Fault(column=None, what=row.complaint[0], way_out=row.complaint[1])]
             )
         else:
-            cells = bared(row.cells)
+            cells = bared(row.cells) if raw.has_guards else row.cells
             built, faults = build(cells)
             if is_partial and built is not None:
                 built, faults = _completed(candidate.table, built, have, columns.given)

@@ -9,6 +9,7 @@ from typing import Any
 from xml.etree.ElementTree import ParseError
 
 from broodsweep.tables.complaints import BadFileError, bad_file
+from broodsweep.tables.formulas import unguarded
 from broodsweep.tables.raw import RawRow, RawTable
 
 MAX_UNPACKED_BYTES = 2 * 1024**3
@@ -73,7 +74,7 @@ def _open(path: Path) -> Any:
 
 def _header(numbered: Iterator[tuple[int, tuple[Any, ...]]]) -> tuple[tuple[str, ...], int]:
     for line, cells in numbered:
-        header = ["" if cell is None else str(cell).strip() for cell in cells]
+        header = ["" if cell is None else unguarded(str(cell).strip()) for cell in cells]
         while header and not header[-1]:
             header.pop()
         if header:

@@ -70,7 +70,7 @@ def write_sheets(sheets: Sequence[tuple[str, Sequence[str], Iterable[Sequence[Ce
             for title, header, lines in sheets:
                 sheet = book.create_sheet(title)
                 sheet.freeze_panes = "A2"
-                sheet.append([_cell(sheet, guarded(name)) for name in header])
+                sheet.append([_cell(sheet, name) for name in header])
                 for number, line in enumerate(lines, 2):
                     if number > MAX_ROWS:
                         raise BroodsweepError("tables.too_many_rows", table=title)
