@@ -1,0 +1,43 @@
+/* Which page an address opens, and with what. */
+
+import type { Component } from 'svelte';
+import ApiarySheet from '../pages/ApiarySheet.svelte';
+import Duplicates from '../pages/Duplicates.svelte';
+import Ground from '../pages/Ground.svelte';
+import Journal from '../pages/Journal.svelte';
+import Load from '../pages/Load.svelte';
+import NoSuchPage from '../pages/NoSuchPage.svelte';
+import OpenOutbreak from '../pages/OpenOutbreak.svelte';
+import OutbreakSheet from '../pages/OutbreakSheet.svelte';
+import Outbreaks from '../pages/Outbreaks.svelte';
+import Rules from '../pages/Rules.svelte';
+import Settings from '../pages/Settings.svelte';
+import Today from '../pages/Today.svelte';
+
+interface Place {
+  // eslint-disable-next-line @typescript-eslint/no-explicit-any
+  page: Component<any>;
+  props: Record<string, string>;
+}
+
+export function pageFor(path: readonly string[]): Place {
+  const [section, second, third] = path;
+  if (section === 'today' && !second) return { page: Today, props: {} };
+  if (section === 'ground') {
+    if (!second) return { page: Ground, props: {} };
+    if (second === 'load') return { page: Load, props: {} };
+    if (second === 'duplicates') return { page: Duplicates, props: {} };
+    if (second === 'apiary' && third) return { page: ApiarySheet, props: { apiary: third } };
+  }
+  if (section === 'outbreaks') {
+    if (!second) return { page: Outbreaks, props: {} };
+    if (second === 'open' && !third) return { page: OpenOutbreak, props: {} };
+    if (!third) return { page: OutbreakSheet, props: { outbreak: second } };
+  }
+  if (section === 'settings') {
+    if (!second) return { page: Settings, props: {} };
+    if (second === 'rules' && third) return { page: Rules, props: { book: third } };
+    if (second === 'journal') return { page: Journal, props: {} };
+  }
+  return { page: NoSuchPage, props: {} };
+}

@@ -1,0 +1,68 @@
+"""Joins the routes, the guard, the refusals and the pages into one application."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.routing import APIRoute
+
+from broodsweep import __version__
+from broodsweep.desk.context import Desk
+from broodsweep.web.context import Context
+from broodsweep.web.guard import Guard, GzipAnswers
+from broodsweep.web.loads import Loads
+from broodsweep.web.pages import STATIC, add_pages
+from broodsweep.web.refusals import add_refusals
+from broodsweep.web.routes import basemap, exports, ground, loading, outbreaks, rules, session
+
+
+def create_app(
+    desk: Desk,
+    *,
+    home: Path,
+    locale: str = "en",
+    demo: bool = False,
+    hosts: tuple[str, ...] = (),
+    static: Path = STATIC,
+) -> FastAPI:
+    """Return the web application for one desk.
+
+    Parameters
+    ----------
+    desk
+        The desk that every route calls.
+    home
+        Folder with the base map; loads in progress are put aside there.
+    locale
+        Language where neither the address, the settings nor the browser names one.
+    demo
+        Whether the pages say that this is the invented island.
+    hosts
+        Names under which the desk may be asked for, beside this machine's own.
+    static
+        Folder with the built pages.
+    """
+    app = FastAPI(
+        title="Broodsweep desk",
+        version=__version__,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        generate_unique_id_function=_operation,
+    )
+    app.state.context = Context(desk=desk, home=home, demo=demo, loads=Loads(desk, home / "loads"))
+    app.state.locale = locale
+    app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
+    for room in (session, outbreaks, exports, loading, rules, ground, basemap):
+        app.include_router(room.router)
+    app.include_router(basemap.files)
+    add_pages(app, static)
+    add_refusals(app)
+    app.add_middleware(GzipAnswers)
+    app.add_middleware(Guard, hosts=hosts)
+    return app
+
+
+def _operation(route: APIRoute) -> str:
+    return route.name

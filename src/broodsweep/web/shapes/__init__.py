@@ -1,0 +1,1 @@
+"""The shapes of what the API is sent and answers."""
