@@ -7,7 +7,7 @@ are the project's choice. A low probability never says "not diseased, carry on".
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from broodsweep.diagnosis import constants as c
@@ -28,6 +28,9 @@ ESSENTIAL: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("pattern", ("patchy",)),
 )
 """What must be looked at before "nothing found" may be said: each item is done when one of its signs was looked for."""
+
+
+_SURE = 0.99
 
 
 class State(StrEnum):
@@ -70,6 +73,15 @@ class Decision:
     not_looked_at: tuple[Message, ...]
 
 
+def in_words(probability: float) -> Message:
+    """Write a probability with two decimals, never as certainty: at the ends, over 0.99 or under 0.01."""
+    if probability > _SURE:
+        return say("diagnosis.chance.over")
+    if probability < 1.0 - _SURE:
+        return say("diagnosis.chance.under")
+    return say("diagnosis.chance.about", value_probability=probability)
+
+
 def missing_looks(observed: Observations, results: tuple[Result, ...]) -> tuple[Message, ...]:
     """Return what was not looked at, in words; never empty talk: each item names the place on the comb."""
     found = [
@@ -102,7 +114,9 @@ def decide(
     if confirmed:
         return _act(State.CONFIRMED, confirmed, suspected, chance, unseen)
     if suspected:
-        return _act(State.SUSPECTED, suspected, (), chance, unseen)
+        found = _act(State.SUSPECTED, suspected, (), chance, unseen)
+        kinds = [say(f"diagnosis.evidence.{kind}") for kind in sorted(thresholds.confirm_by)]
+        return replace(found, duty=(*found.duty, say("diagnosis.duty.confirm", evidence=kinds)))
     return _no_suspicion(believed, chance, unseen)
 
 
@@ -140,7 +154,7 @@ def _act(
 ) -> Decision:
     names = [name_of(condition) for condition in conditions]
     lead = conditions[0] if len(conditions) == 1 else max(conditions, key=lambda name: chance[name])
-    text = say(f"diagnosis.state.{state}", conditions=names, lead_probability=chance[lead])
+    text = say(f"diagnosis.state.{state}", conditions=names, lead=in_words(chance[lead]))
     duty = [
         say(f"diagnosis.duty.{name}")
         for name in ("notify", "close_up", "nothing_moves", "wash", "never_wait")
@@ -158,7 +172,7 @@ def _no_suspicion(
     believed: tuple[Belief, ...], chance: Mapping[str, float], unseen: tuple[Message, ...]
 ) -> Decision:
     lead = believed[0]
-    given = {"afb_probability": chance[Condition.AFB], "efb_probability": chance[Condition.EFB]}
+    given = {"afb": in_words(chance[Condition.AFB]), "efb": in_words(chance[Condition.EFB])}
     again = [say("diagnosis.duty.wash"), say("diagnosis.duty.look_again")]
     if unseen:
         text = say("diagnosis.state.look_further", unseen=list(unseen), **given)
