@@ -113,8 +113,8 @@ def filled(table: str, row: Row, before: Row, given: frozenset[str]) -> Row:
 
 
 def _extra(after: Extra, before: Extra, given: frozenset[str]) -> Extra:
-    kept = ((header, text) for header, text in before if header not in given)
-    return tuple(sorted([*after, *kept]))
+    kept = {header: text for header, text in before if header not in given}
+    return tuple(sorted((kept | dict(after)).items()))
 
 
 def _fields(before: Row, after: Row) -> tuple[FieldChange, ...]:

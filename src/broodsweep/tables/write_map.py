@@ -17,6 +17,7 @@ from broodsweep.tables.atomic import replacing
 from broodsweep.tables.write_text import lines_of
 from broodsweep.tables.written import Cell, as_text, plain
 
+_PROBE_BYTES = 262_144
 _COORDINATES = ("longitude", "latitude")
 
 
@@ -79,18 +80,25 @@ def write_geopackage(ground: Ground, path: Path) -> None:
     TroubleError
         If the file cannot be written.
     """
-    import pyogrio
-
     with replacing(path) as draft:
         draft.unlink()
         tables = [table.name for table in TABLES if getattr(ground, table.name)] or ["apiaries"]
         try:
             for table in tables:
                 _write_layer(draft, table, getattr(ground, table))
-        except pyogrio.errors.DataSourceError as error:
-            why = str(error)
-            key = "tables.disk_full" if "full" in why or "disk I/O" in why else "tables.cannot_write"
-            raise TroubleError(key, path=str(path), why=why) from error
+        except RuntimeError as error:  # every error of pyogrio is one; the libraries below do not say why
+            _probe(draft)
+            raise TroubleError("tables.cannot_write", path=str(path), why=str(error)) from error
+
+
+def _probe(draft: Path) -> None:
+    """Raise what the machine says when as much again and a little more is written beside the draft."""
+    size = draft.stat().st_size if draft.exists() else 0
+    probe = draft.with_suffix(".probe")
+    try:
+        probe.write_bytes(bytes(size + _PROBE_BYTES))
+    finally:
+        probe.unlink(missing_ok=True)
 
 
 def _write_layer(path: Path, table: str, rows: Sequence[Row]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
@@ -75,7 +76,9 @@ def write_sheets(sheets: Sequence[tuple[str, Sequence[str], Iterable[Sequence[Ce
                     if number > MAX_ROWS:
                         raise BroodsweepError("tables.too_many_rows", table=title)
                     sheet.append([_cell(sheet, cell) for cell in line])
-            book.save(draft)
+            whole = io.BytesIO()  # not the file itself: a packed file that cannot be finished complains later
+            book.save(whole)
+            draft.write_bytes(whole.getbuffer())
         finally:
             book.close()
 
