@@ -106,10 +106,11 @@ def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -
             work.save(table.name, getattr(reading.ground, table.name))
         if rulebook:
             work.set(RULEBOOK, rulebook)
-    outbreaks = derive_outbreaks(desk, desk.today(), default_book(desk))
+    told = derive_outbreaks(desk, desk.today(), default_book(desk))
     with store.work(writer, "derive_outbreaks") as work:
-        for row in outbreaks:
+        for row in told.outbreaks:
             work.save_outbreak(row)
+    desk.remarks = (*reading.notes, *(row.sentence for row in reading.warnings), *told.remarks)
     return desk
 
 

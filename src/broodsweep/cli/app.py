@@ -52,7 +52,7 @@ def main(arguments: list[str] | None = None) -> None:
     logging.getLogger("pyogrio").setLevel(logging.ERROR)
     words = sys.argv[1:] if arguments is None else arguments
     try:
-        make_app()(args=words, standalone_mode=True)
+        make_app()(args=words, prog_name="broodsweep", standalone_mode=True)
     except BroodsweepError as error:
         sys.exit(_complain(error, as_json="--json" in words))
     except KeyboardInterrupt:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from broodsweep.cli.options import HomeOption, JsonOption
 from broodsweep.cli.speech import PARTLY, help_text, print_json, print_line, print_table
+
+if TYPE_CHECKING:
+    from broodsweep.store import Check
 
 
 def backup(
@@ -30,7 +33,11 @@ def backup(
     if as_json:
         print_json(manifest)
     else:
-        print_line("cli.backup.done", path=str(target), version=manifest.version)
+        print_line(
+            "cli.backup.done",
+            path=str(target / manifest.file if target.is_dir() else target),
+            version=manifest.version,
+        )
 
 
 def restore(
@@ -68,7 +75,7 @@ def doctor(home: HomeOption = None, as_json: JsonOption = False) -> None:
             [
                 (
                     check.label,
-                    help_text("cli.doctor.sound" if check.is_sound else "cli.doctor.broken"),
+                    help_text(_verdict(check)),
                     check.detail,
                 )
                 for check in verdict.checks
@@ -76,3 +83,9 @@ def doctor(home: HomeOption = None, as_json: JsonOption = False) -> None:
         )
     if not verdict.is_sound:
         raise typer.Exit(PARTLY)
+
+
+def _verdict(check: Check) -> str:
+    if not check.is_sound:
+        return "cli.doctor.broken"
+    return "cli.doctor.warning" if check.is_warning else "cli.doctor.sound"

@@ -134,10 +134,13 @@ def due(
             {
                 "on": today,
                 "due": [row.as_record() for row in rows],
-                "forbidden": [b.as_record() for b in bans],
+                "forbidden": [ban.as_record() for ban in bans],
+                "remarks": desk.remarks,
             }
         )
         return
+    for remark in desk.remarks:
+        print_message(remark)
     shown = [row for row in rows if all_ or row.state != DueState.DONE]
     if not shown:
         print_line("cli.due.none", on=today)
@@ -156,7 +159,7 @@ def due(
                 row.outbreak,
                 row.apiary,
                 row.what,
-                row.due_on or say("cli.due.at_once"),
+                say("cli.due.at_once") if row.is_at_once else row.due_on,
                 say(f"outbreak.due_state.{row.state}"),
                 row.rule_text,
             )

@@ -10,19 +10,22 @@ from threading import Lock
 from broodsweep.desk.ports import Store
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.rulebook import Rulebook
+from broodsweep.words import Message
 
 
 @dataclass(kw_only=True, eq=False)
 class Desk:
     """The joined rooms: made once in `bootstrap`, handed to every use case.
 
-    ``as_of`` makes the desk stand at a fixed day (the demo); None follows the clock.
+    ``as_of`` makes the desk stand at a fixed day (the demo); None follows the clock. ``remarks`` say what in a folder
+    of tables was noticed while reading it.
     """
 
     store: Store
     books: Mapping[str, Rulebook]
     now: Callable[[], datetime]
     as_of: date | None = None
+    remarks: tuple[Message, ...] = ()
     _kept: Snapshot | None = field(default=None, init=False, repr=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
 

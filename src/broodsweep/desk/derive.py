@@ -6,11 +6,11 @@ from datetime import date
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.rules import book
-from broodsweep.outbreak import Outbreak, outbreaks_from_records
+from broodsweep.outbreak import Told, read_records
 
 
-def derive_outbreaks(desk: Desk, on: date, rulebook: str) -> tuple[Outbreak, ...]:
-    """Return the outbreaks that the visits and removals up to a day tell.
+def derive_outbreaks(desk: Desk, on: date, rulebook: str) -> Told:
+    """Return the outbreaks that the visits and removals up to a day tell, and what in them does not fit.
 
     Cases of one disease belong together when they lie within the rulebook's widest ring of one another.
     """
@@ -25,7 +25,7 @@ def derive_outbreaks(desk: Desk, on: date, rulebook: str) -> tuple[Outbreak, ...
         found, _ = places.neighbours.within(here.longitude, here.latitude, radius_m)
         return frozenset(names[number] for number in found)
 
-    return outbreaks_from_records(
+    return read_records(
         [row for row in kept.ground.visits if row.visited_on <= on],
         [row for row in kept.ground.removals if row.removed_on <= on],
         rules,

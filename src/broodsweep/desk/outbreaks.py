@@ -95,7 +95,7 @@ def _case_sheet(kept: Snapshot, outbreak: Outbreak, case: Case, desk: Desk, on: 
         state=state_of(case, on),
         since=state_since(case, on),
         events=tuple(event for event in case.events if event.happened_on <= on),
-        allowed=allowed_steps(case, book, outbreak.disease),
+        allowed=allowed_steps(case, book, outbreak.disease, on),
         due=tuple(row for row in due(outbreak, book, on) if row.apiary == case.apiary),
     )
 

@@ -62,14 +62,17 @@ class Due:
         return say("outbreak.rule_text", citation=self.rule.citation, standing=self.rule.standing_said)
 
     def as_record(self) -> dict[str, Any]:
-        """Return the line as a plain table; its sentences are still to be put into words."""
+        """Return the line as a plain table; its sentences are still to be put into words.
+
+        What is required at once is due on the day that made it so.
+        """
         return {
             "outbreak": self.outbreak,
             "apiary": self.apiary,
             "key": self.key,
             "what": self.what,
             "rule": self.rule_text,
-            "due_on": self.due_on,
+            "due_on": self.due_on or (self.since_on if self.is_at_once else None),
             "state": self.state,
             "is_at_once": self.is_at_once,
             "earliest_on": self.earliest_on,
