@@ -130,17 +130,22 @@ def _compare_keepers(
     apart_m: float | None,
     near_m: float,
 ) -> list[DuplicatePair]:
-    reasons: list[tuple[float, Message]] = []
-    same = alike(names[first.keeper], names[second.keeper])
+    contacts = [
+        (WEIGHT_SAME_CONTACT.value, say(key))
+        for key, one, two in (
+            ("register.reason_same_phone", _phone(first), _phone(second)),
+            ("register.reason_same_email", _email(first), _email(second)),
+            ("register.reason_same_address", _address(first), _address(second)),
+        )
+        if one and one == two
+    ]
+    one, two = names[first.keeper], names[second.keeper]
+    if not contacts and apart_m is None and one != two:
+        return []  # a name that is only alike never weighs enough alone: spare the comparing
+    reasons: list[tuple[float, Message]] = contacts
+    same = alike(one, two)
     if same >= NAME_ALIKE.value:
         reasons.append((WEIGHT_LIKE_NAME.value * same, say("register.reason_like_name", alike_share=same)))
-    for key, one, two in (
-        ("register.reason_same_phone", _phone(first), _phone(second)),
-        ("register.reason_same_email", _email(first), _email(second)),
-        ("register.reason_same_address", _address(first), _address(second)),
-    ):
-        if one and one == two:
-            reasons.append((WEIGHT_SAME_CONTACT.value, say(key)))
     if reasons and apart_m is not None:
         weight = WEIGHT_NEAR.value * near_m / (near_m + apart_m)
         reasons.append((weight, say("register.reason_keepers_near", apart_m=apart_m)))
