@@ -11,6 +11,7 @@ from typing import Any
 import typer
 
 from broodsweep.cli import ground, keeping, outbreak, places, serving
+from broodsweep.cli.weigh import weigh
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
 from broodsweep.errors import BroodsweepError, TroubleError
 
@@ -19,6 +20,7 @@ EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("serve", serving.serve),
     ("load", ground.load),
     ("locate", places.locate),
+    ("weigh", weigh),
     ("ring", places.ring),
     ("sweep", outbreak.sweep),
     ("due", outbreak.due),
