@@ -1056,8 +1056,11 @@ export interface components {
         DismissAsked: {
             /** First */
             first: string;
-            /** Kind */
-            kind: string;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "apiary" | "keeper";
             /** Second */
             second: string;
             /**
@@ -1116,8 +1119,11 @@ export interface components {
          */
         DuplicateShape: {
             first: components["schemas"]["DuplicateSideShape"];
-            /** Kind */
-            kind: string;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "apiary" | "keeper";
             /** Reasons */
             reasons: string[];
             /** Score */
@@ -1436,8 +1442,11 @@ export interface components {
             drop: string;
             /** Keep */
             keep: string;
-            /** Kind */
-            kind: string;
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "apiary" | "keeper";
             /**
              * Who
              * @description Who makes the change.

@@ -16,23 +16,24 @@ export const SIGNS: Record<string, Drawn> = {
   confirmed: { lines: SQUARE, areas: 'M4 4h12v12H4z' },
   under_measures: { lines: `${SQUARE}M4 10l6-6M4 16L16 4M10 16l6-6` },
   in_reinspection: { lines: `${RING}M10 6.5v3.5l2.6 2`, areas: '' },
-  released: { lines: 'M6 4H4v12h12v-2M8 12L16.5 3.5M10.5 3.5h6v6' },
+  released: { lines: 'M3 17h14M6 17V9.5M4.5 10.5L16 4', areas: 'M4.6 9.6a1.6 1.6 0 1 0 3.2 0a1.6 1.6 0 1 0-3.2 0z' },
   not_confirmed: { lines: `${RING}M5.2 14.8L14.8 5.2` },
   // How soon something is due.
   overdue: { lines: 'M5 2v16', areas: 'M5 3l11 4.2L5 11.5z' },
   at_once: { lines: 'M10 2v10.5', areas: 'M8.4 16a1.6 1.6 0 1 0 3.2 0a1.6 1.6 0 1 0-3.2 0z' },
   due: { lines: 'M5 2v16M5 3l11 4.2L5 11.5' },
   coming: { lines: 'M5 2v16M5 3h9v8H5', dashes: '2 1.7' },
+  not_yet_possible: { lines: 'M5 3h10M5 17h10M6.5 3c0 6 7 8 7 14M13.5 3c0 6-7 8-7 14' },
   done: { lines: 'M3.5 10.5l4.3 4.5L16.5 5' },
   forbidden: { lines: `${RING}M5.2 5.2l9.6 9.6` },
   // How an apiary lies to a ring.
   in: { lines: RING, areas: 'M7.6 10a2.4 2.4 0 1 0 4.8 0a2.4 2.4 0 1 0-4.8 0z' },
   out: { lines: 'M11.5 10a4.9 4.9 0 1 1-9.8 0a4.9 4.9 0 1 1 9.8 0z', areas: 'M14.2 10a2.2 2.2 0 1 0 4.4 0a2.2 2.2 0 1 0-4.4 0z' },
-  cannot_tell: { lines: 'M12.5 2.5a10.5 10.5 0 0 1 0 15M8 6h8.5v8H8z' },
+  cannot_tell: { lines: SQUARE, areas: 'M4 16L16 4v12z' },
   // How a rule binds.
   law: { lines: 'M4 4h12M4 8h12M4 12h12M4 16h12' },
   official_practice: { lines: 'M4 5h12M4 10h12M4 15h12', dashes: '5 2' },
-  common_practice: { lines: 'M4 6h12M4 13h12', dashes: '1.6 2.2' },
+  common_practice: { lines: 'M3.5 7h13M3.5 13h13', dashes: '2.6 2.6' },
   project_choice: { lines: 'M4 15L15 4M12.4 3.6l4 4' },
   locally_changed: { lines: 'M3 15h7M4 11L13 2.6l3.4 3.4L7.6 15' },
   // Furniture.

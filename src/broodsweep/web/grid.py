@@ -86,7 +86,9 @@ def _extent(grid: Datum, view: View) -> tuple[tuple[float, float], tuple[float, 
 
 
 def _marks(extent: tuple[float, float], step: float) -> FloatArray:
-    return np.arange(math.ceil(extent[0] / step), math.floor(extent[1] / step) + 1) * step
+    return np.asarray(
+        step * np.arange(math.ceil(extent[0] / step), math.floor(extent[1] / step) + 1), dtype=np.float64
+    )
 
 
 def _line(

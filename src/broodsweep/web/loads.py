@@ -174,9 +174,13 @@ def _read(desk: Desk, load: Load) -> None:
 
 
 def _apply(desk: Desk, load: Load, author: Author) -> None:
+    from broodsweep.register import plan_changes
+
     if load.reading is None:
         raise ValueError("Expected a load that was read.")
-    load.changed_rows = loading.apply(desk, author, load.reading, load.mapping)
+    # Worked out anew: the record may have changed since the user looked.
+    load.plan = plan_changes(load.reading.ground, desk.snapshot().ground, load.reading.given)
+    load.changed_rows = loading.apply(desk, author, load.plan, load.mapping)
     load.state, load.progress_share = LoadState.DONE, 1.0
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Literal
 
 from pydantic import Field
 
@@ -164,7 +165,7 @@ class DuplicateSideShape(Shape):
 class DuplicateShape(Shape):
     """Two rows that may be the same apiary or keeper, and why."""
 
-    kind: str
+    kind: Literal["apiary", "keeper"]
     score: float
     reasons: list[Text]
     first: DuplicateSideShape
@@ -174,7 +175,7 @@ class DuplicateShape(Shape):
 class MergeAsked(Signed):
     """The user's word that two rows are the same: which is kept, which goes."""
 
-    kind: str = Field(pattern="^(apiary|keeper)$")
+    kind: Literal["apiary", "keeper"]
     keep: Name
     drop: Name
 
@@ -182,7 +183,7 @@ class MergeAsked(Signed):
 class DismissAsked(Signed):
     """The user's word that two rows are not the same."""
 
-    kind: str = Field(pattern="^(apiary|keeper)$")
+    kind: Literal["apiary", "keeper"]
     first: Name
     second: Name
 
