@@ -132,7 +132,7 @@ def next_tests(
                 name=name,
                 is_test=method is not None,
                 bits=bits,
-                decision_change_probability=float(chance @ np.array(changes, dtype=float)),
+                decision_change_probability=min(float(chance @ np.array(changes, dtype=float)), 1.0),
                 minutes=minutes,
                 cost=cost,
                 waiting_days=days,

@@ -155,6 +155,8 @@ def _day(value: Any, where: str) -> date:
 def _prior(value: Any) -> Prior:
     if isinstance(value, Mapping):
         _names(value, ("probability", "low", "high"))
+        if value.get("probability") is None:
+            raise ObservationError("diagnosis.error_missing", where="prior.probability")
         return Prior(
             **{name: _number(entry, f"prior.{name}") for name, entry in value.items() if entry is not None}
         )
@@ -180,7 +182,7 @@ def _reading(given: Any) -> Reading:
     entry = _mapping(given, "tests")
     _names(entry, tuple(member.name for member in fields(Reading)))
     test = entry.get("test")
-    if test not in METHODS:
+    if not isinstance(test, str) or test not in METHODS:
         raise _unknown("diagnosis.error_unknown_test_near", test, tuple(METHODS))
     made: dict[str, Any] = {"test": test}
     for name in ("sample", "outcome", "lot"):
