@@ -1,0 +1,77 @@
+"""How contact falls with distance: five families behind one table that is linear between its points."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from broodsweep.spread.arrays import State, World
+from broodsweep.spread.priors import Slot
+from broodsweep.units import FloatArray
+
+_GAUSSIAN, _POWER, _CAUCHY, _MIXED = 1, 2, 3, 4
+_REACH, _SHAPE, _CASES, _CONTACT = int(Slot.REACH), int(Slot.SHAPE), int(Slot.CASES), int(Slot.CONTACT)
+
+
+@njit(cache=True, nogil=True)
+def fall(family: int, distance: float, reach: float, shape: float, second: float) -> float:
+    """Return the contact at a distance against that at none."""
+    u = distance / reach
+    if family == _GAUSSIAN:
+        return float(np.exp(-u * u))
+    if family == _POWER:
+        return float((1.0 + u) ** (-shape))
+    if family == _CAUCHY:
+        return 1.0 / (1.0 + u * u)
+    if family == _MIXED:
+        return float((1.0 - shape) * np.exp(-u) + shape * np.exp(-distance / second))
+    return float(np.exp(-u))
+
+
+@njit(cache=True, nogil=True)
+def fill_table(w: World, table: FloatArray, reach: float, shape: float) -> None:
+    """Fill the table of the kernel for a reach and a shape."""
+    for k in range(len(table)):
+        table[k] = fall(w.kernel, k * w.step, reach, shape, w.second_scale)
+
+
+@njit(cache=True, nogil=True)
+def at(w: World, table: FloatArray, distance: float) -> float:
+    """Return the contact at a distance, zero beyond the cut."""
+    if distance > w.cut:
+        return 0.0
+    u = distance / w.step
+    k = int(u)
+    return table[k] + (u - k) * (table[k + 1] - table[k])
+
+
+@njit(cache=True, nogil=True)
+def contact_of(w: World, table: FloatArray, cases: float) -> float:
+    """Return the rate of contact at no distance that leads to so many cases (prior's scale)."""
+    area = 0.0
+    for k in range(1, len(table) - 1):
+        area += k * table[k]
+    return cases / (w.contact_scale * 2.0 * np.pi * w.step * w.step * area)
+
+
+@njit(cache=True, nogil=True)
+def distance_between(w: World, i: int, j: int) -> float:
+    """Return the distance of two nodes, with both places' imprecision in it."""
+    de = w.east[i] - w.east[j]
+    dn = w.north[i] - w.north[j]
+    return float(np.sqrt(de * de + dn * dn + w.blur[i] + w.blur[j]))
+
+
+@njit(cache=True, nogil=True)
+def row_sum(w: World, st: State, j: int) -> float:
+    """Return the summed susceptibility round a node, each times the kernel; kept until the kernel changes."""
+    if st.row_version[j] == st.count[2]:
+        return st.row_value[j]
+    value = 0.0
+    for e in range(w.row_start[j], w.row_start[j + 1]):
+        i = w.row_node[e]
+        if not w.is_special[i]:
+            value += w.susceptible[i] * at(w, st.table, w.row_distance[e])
+    st.row_value[j] = value
+    st.row_version[j] = st.count[2]
+    return value

@@ -1,0 +1,103 @@
+"""Where a chain starts: parameters from the prior, the found apiaries infected at a possible day."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from broodsweep.spread.arrays import KINDS, PARTS, State, World
+from broodsweep.spread.kernels import contact_of
+from broodsweep.spread.likelihood import new_table, rebuild
+from broodsweep.spread.priors import SAMPLED, Prior, Slot
+from broodsweep.spread.random_numbers import new_stream
+from broodsweep.units import FloatArray, IntArray
+
+_FAMILIES = {"fixed": 0.0, "lognormal": 1.0, "beta": 2.0}
+_ROOM = 800
+"""Most unseen infected apiaries in one explanation."""
+
+
+def belief_of(priors: tuple[Prior, ...]) -> FloatArray:
+    """Return the priors as an array for the compiled walks: family, two numbers, by slot."""
+    belief = np.zeros((SAMPLED, 3))
+    for row in priors:
+        belief[row.slot] = (_FAMILIES[row.family], row.first, row.second)
+    return belief
+
+
+def new_state(w: World, seed: int, number: int) -> State:
+    """Return a state in which nobody is infected and the parameters are still zero."""
+    n = len(w.east)
+    found = int((w.found_how > 0).sum())
+    room = min(n, found + _ROOM) + 1
+    most_in = int(np.diff(w.in_start).max(initial=0))
+    points = int(w.cut / w.step) + 3
+    return State(
+        theta=np.zeros(int(Slot.CONTACT) + 1),
+        infected=np.full(n, w.days, dtype=np.int64),
+        signs=np.full(n, w.days, dtype=np.int64),
+        place=np.full(n, -1, dtype=np.int64),
+        listed=np.zeros(room, dtype=np.int64),
+        parts=np.zeros((n, PARTS)),
+        log_chance=np.zeros(n),
+        total=np.zeros(PARTS),
+        count=np.zeros(4, dtype=np.int64),
+        table=np.zeros(points),
+        row_value=np.zeros(n),
+        row_version=np.full(n, -1, dtype=np.int64),
+        change=np.zeros((room, PARTS)),
+        own=np.zeros((2, PARTS)),
+        mass=np.zeros(2 + 2 * room + most_in),
+        rate=np.zeros(room),
+        random=new_stream(seed, number),
+        heat=np.ones(1),
+        weight=np.ones(n),
+        ladder=np.arange(1.0, n + 1.0),
+        walk=np.full(SAMPLED, -0.5),
+        tried=np.zeros((KINDS, 2)),
+    )
+
+
+def put_parameters(w: World, st: State, theta: FloatArray) -> None:
+    """Set the parameters; contact follows from cases, reach and shape unless it is given."""
+    st.theta[:] = theta
+    new_table(w, st)
+    if theta[Slot.CONTACT] == 0.0:
+        st.theta[Slot.CONTACT] = contact_of(w, st.table, theta[Slot.CASES])
+
+
+def put_days(w: World, st: State, nodes: IntArray, infected: IntArray, signs: IntArray) -> None:
+    """Set who is infected, found ones first, and compute the caches."""
+    st.infected[:] = w.days
+    st.signs[:] = w.days
+    st.place[:] = -1
+    order = np.argsort(w.found_how[nodes] == 0, kind="stable")
+    for place, k in enumerate(order):
+        j = nodes[k]
+        st.listed[place], st.place[j] = j, place
+        st.infected[j], st.signs[j] = infected[k], signs[k]
+    st.count[0] = len(nodes)
+    st.count[1] = int((w.found_how[nodes] > 0).sum())
+    rebuild(w, st)
+
+
+def infect_found(w: World, st: State, rng: np.random.Generator) -> None:
+    """Infect every found apiary on a possible day in season, some weeks to months before it was found."""
+    found = np.flatnonzero(w.found_how > 0)
+    infected, signs = np.zeros(len(found), dtype=np.int64), np.zeros(len(found), dtype=np.int64)
+    in_season = np.flatnonzero(w.flight > 0.0)
+    for k, j in enumerate(found):
+        low, last = int(w.start[j]), int(w.found_day[j])
+        aim = last - int(rng.gamma(2.0, 45.0))
+        possible = in_season[(in_season >= low) & (in_season <= min(last, w.stop[j] - 1))]
+        dated = w.in_day[w.in_start[j] : w.in_start[j + 1]]
+        possible = np.union1d(
+            possible,
+            dated[(dated >= low) & (dated <= last) & (w.in_node[w.in_start[j] : w.in_start[j + 1]] < 0)],
+        )
+        if len(possible) == 0:
+            infected[k] = low - 1
+            signs[k] = low
+            continue
+        infected[k] = possible[np.argmin(np.abs(possible - aim))]
+        signs[k] = int(rng.integers(infected[k], last + 1))
+    put_days(w, st, found, infected, signs)

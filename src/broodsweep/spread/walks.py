@@ -1,0 +1,162 @@
+"""Walks of the parameters on log or logit scales, with steps that adapt while the chain warms up.
+
+Reach and contact go together: the prior is on the number of secondary apiaries, so that changing the reach keeps
+contact x area fixed (the ridge along which the data say little).
+
+References
+----------
+Robbins & Monro 1951; Andrieu & Thoms 2008, Stat Comput 18:343 (adaptive scaling to an acceptance).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from broodsweep.spread.arrays import State, World
+from broodsweep.spread.kernels import contact_of
+from broodsweep.spread.likelihood import new_table, pressure_of, rebuild
+from broodsweep.spread.observation import log_chance, log_reports, log_visits
+from broodsweep.spread.priors import SAMPLED, Slot
+from broodsweep.spread.random_numbers import normal, uniform
+from broodsweep.units import FloatArray
+
+_LOGNORMAL, _BETA = 1, 2
+_AIM = 0.35
+_CASES, _REACH, _SHAPE = int(Slot.CASES), int(Slot.REACH), int(Slot.SHAPE)
+_SILENT, _REPORT, _SENSITIVITY, _CONTACT = (
+    int(Slot.SILENT),
+    int(Slot.REPORT),
+    int(Slot.SENSITIVITY),
+    int(Slot.CONTACT),
+)
+_WALK_KIND = 8
+"""Walks are counted behind the latent moves in ``State.tried``."""
+
+
+@njit(cache=True, nogil=True)
+def log_prior(belief: FloatArray, slot: int, value: float) -> float:
+    """Return the log density on the walking scale (log or logit), up to a constant."""
+    kind, first, second = belief[slot, 0], belief[slot, 1], belief[slot, 2]
+    if kind == _LOGNORMAL:
+        z = (np.log(value) - np.log(first)) / second
+        return -0.5 * z * z
+    if kind == _BETA:
+        return first * np.log(value) + second * np.log(1.0 - value)
+    return 0.0
+
+
+@njit(cache=True, nogil=True)
+def _stepped(belief: FloatArray, slot: int, value: float, step: float) -> float:
+    if belief[slot, 0] == _LOGNORMAL:
+        return float(value * np.exp(step))
+    return 1.0 / (1.0 + (1.0 - value) / value * np.exp(-step))
+
+
+@njit(cache=True, nogil=True)
+def refresh(w: World, st: State) -> None:
+    """Compute the log chances of the infections anew from their parts."""
+    for k in range(st.count[0]):
+        j = st.listed[k]
+        st.log_chance[j] = log_chance(pressure_of(st.theta, st.parts[j]))
+
+
+@njit(cache=True, nogil=True)
+def _transmission(st: State) -> float:
+    value = -pressure_of(st.theta, st.total)
+    for k in range(st.count[0]):
+        value += log_chance(pressure_of(st.theta, st.parts[st.listed[k]]))
+    return value
+
+
+@njit(cache=True, nogil=True)
+def _records(w: World, st: State, slot: int) -> float:
+    value = 0.0
+    for k in range(st.count[0]):
+        j = st.listed[k]
+        if slot == _REPORT:
+            value += log_reports(w, j, st.signs[j], st.theta[slot])
+        else:
+            value += log_visits(w, j, st.signs[j], st.theta[slot])
+    return st.heat[0] * value
+
+
+@njit(cache=True, nogil=True)
+def _weight_of(w: World, st: State, slot: int) -> float:
+    """Part of the log target that the parameter touches."""
+    if slot in (_REPORT, _SENSITIVITY):
+        return _records(w, st, slot)
+    return _transmission(st)
+
+
+@njit(cache=True, nogil=True)
+def _adapt(st: State, slot: int, accepted: bool, gain: float) -> None:
+    st.tried[_WALK_KIND + slot, 0] += 1.0
+    st.tried[_WALK_KIND + slot, 1] += accepted
+    if gain > 0.0:
+        st.walk[slot] += gain * ((1.0 if accepted else 0.0) - _AIM)
+        st.walk[slot] = min(max(st.walk[slot], -6.0), 2.0)
+
+
+@njit(cache=True, nogil=True)
+def step_one(w: World, st: State, belief: FloatArray, slot: int, gain: float) -> None:
+    """Walk one parameter that the caches enter linearly, or that touches the records only."""
+    old, old_contact = st.theta[slot], st.theta[_CONTACT]
+    before = _weight_of(w, st, slot) + log_prior(belief, slot, old)
+    new = _stepped(belief, slot, old, np.exp(st.walk[slot]) * normal(st.random))
+    st.theta[slot] = new
+    if slot == _CASES:
+        st.theta[_CONTACT] = old_contact * new / old
+    after = _weight_of(w, st, slot) + log_prior(belief, slot, new)
+    accepted = np.log(1.0 - uniform(st.random)) < after - before
+    if accepted:
+        refresh(w, st)
+    else:
+        st.theta[slot], st.theta[_CONTACT] = old, old_contact
+    _adapt(st, slot, accepted, gain)
+
+
+@njit(cache=True, nogil=True)
+def _changed_caches(w: World, st: State, slot: int, table: FloatArray) -> None:
+    if slot != _SILENT:
+        table[:] = st.table
+        new_table(w, st)
+        st.theta[_CONTACT] = contact_of(w, st.table, st.theta[_CASES])
+    rebuild(w, st)
+
+
+@njit(cache=True, nogil=True)
+def step_deep(w: World, st: State, belief: FloatArray, slot: int, gain: float) -> None:
+    """Walk a parameter on which every cache depends: reach, shape, or infectiousness before signs."""
+    old, old_contact, old_version = st.theta[slot], st.theta[_CONTACT], st.count[2]
+    count = st.count[0]
+    parts, total, table = np.empty((count, 5)), st.total.copy(), np.empty_like(st.table)
+    for k in range(count):
+        parts[k] = st.parts[st.listed[k]]
+    before = _transmission(st) + log_prior(belief, slot, old)
+    st.theta[slot] = _stepped(belief, slot, old, np.exp(st.walk[slot]) * normal(st.random))
+    _changed_caches(w, st, slot, table)
+    after = _transmission(st) + log_prior(belief, slot, st.theta[slot])
+    accepted = np.log(1.0 - uniform(st.random)) < after - before
+    if not accepted:
+        st.theta[slot], st.theta[_CONTACT] = old, old_contact
+        if slot != _SILENT:
+            st.table[:] = table
+            st.count[2] = old_version
+        st.total[:] = total
+        for k in range(count):
+            st.parts[st.listed[k]] = parts[k]
+        refresh(w, st)
+    _adapt(st, slot, accepted, gain)
+
+
+@njit(cache=True, nogil=True)
+def all_walks(w: World, st: State, belief: FloatArray, gain: float) -> None:
+    """Walk every parameter that is not fixed once."""
+    for slot in range(SAMPLED):
+        if belief[slot, 0] == 0.0:
+            continue
+        if slot in (_REACH, _SHAPE, _SILENT):
+            step_deep(w, st, belief, slot, gain)
+        else:
+            step_one(w, st, belief, slot, gain)
