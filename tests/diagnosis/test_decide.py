@@ -75,7 +75,7 @@ def test_confirmation_needs_the_evidence_that_the_rulebook_names() -> None:
         Reading(test="ropiness", length_mm=30),
         Reading(test="lateral_flow_afb", lines=frozenset("CT"), read_after_min=3, lot="L"),
     )
-    by_field = Thresholds(confirm_by=frozenset({Evidence.FIELD_TEST}))
+    by_field = Thresholds(confirm_by={Condition.AFB: frozenset({Evidence.FIELD_TEST, Evidence.LABORATORY})})
     seen = {"caps_sunken": True, "coffee_brown": True}
     assert decision(signs=seen, tests=field).state is State.SUSPECTED
     assert decision(signs=seen, tests=field, thresholds=by_field).state is State.CONFIRMED
@@ -89,7 +89,7 @@ def test_an_expired_or_unrecorded_kit_never_confirms() -> None:
         Reading(test="ropiness", length_mm=30),
         Reading(test="lateral_flow_afb", lines=frozenset("CT"), read_after_min=3, lot=None),
     )
-    by_field = Thresholds(confirm_by=frozenset({Evidence.FIELD_TEST}))
+    by_field = Thresholds(confirm_by={Condition.AFB: frozenset({Evidence.FIELD_TEST, Evidence.LABORATORY})})
     answer = weigh(
         Observations(signs={"caps_sunken": True, "coffee_brown": True}, tests=tests), thresholds=by_field
     )
@@ -137,3 +137,29 @@ def test_thresholds_move_the_decision() -> None:
     assert decision(signs=seen, thresholds=Thresholds(suspect_probability=0.02)).state is State.SUSPECTED
     with pytest.raises(ValueError, match="suspect_probability"):
         Thresholds(suspect_probability=0.0)
+
+
+def test_thresholds_come_from_the_rulebook() -> None:
+    """New Zealand: signs, laboratory or field kit confirm American foulbrood (SR 1998/260)."""
+    from datetime import date
+
+    from broodsweep.diagnosis import thresholds_from
+    from broodsweep.rulebook import load_books
+
+    found = thresholds_from(load_books()["new-zealand"], date(2026, 6, 1))
+    assert {Evidence.FIELD_LOOK, Evidence.LABORATORY, Evidence.FIELD_TEST} <= found.confirm_by[Condition.AFB]
+    seen = {"caps_sunken": True, "coffee_brown": True}
+    rope = (Reading(test="ropiness", length_mm=35),)
+    assert decision(signs=seen, tests=rope).state is State.SUSPECTED
+    assert decision(signs=seen, tests=rope, thresholds=found).state is State.CONFIRMED
+
+
+def test_every_rulebook_gives_thresholds() -> None:
+    from datetime import date
+
+    from broodsweep.diagnosis import thresholds_from
+    from broodsweep.rulebook import load_books
+
+    for book in load_books().values():
+        found = thresholds_from(book, date(2026, 6, 1))
+        assert all(found.confirm_by[disease] for disease in (Condition.AFB, Condition.EFB))

@@ -58,7 +58,8 @@ export interface Thresholds {
   suspect_probability: number;
   exotic_probability: number;
   confirm_probability: number;
-  confirm_by: string[];
+  /** For each foulbrood, the kinds of evidence that confirm it (from the rulebook). */
+  confirm_by: Record<string, string[]>;
 }
 
 export interface Prior {

@@ -5,18 +5,19 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption
+from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
 from broodsweep.cli.speech import LOCALE, help_text, print_json, print_line, print_message, print_table, tell
 from broodsweep.errors import BroodsweepError
 from broodsweep.words import say
 
 if TYPE_CHECKING:
-    from broodsweep.diagnosis import Answer, Observations
+    from broodsweep.diagnosis import Answer, Observations, Thresholds
     from broodsweep.diagnosis.reading import Reading
     from broodsweep.register import Lot
 
@@ -55,6 +56,7 @@ def weigh(
     ground: GroundOption = None,
     home: HomeOption = None,
     on: OnOption = None,
+    rulebook: RulebookOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Weigh what was seen and tested on a comb."""
@@ -67,11 +69,18 @@ def weigh(
 
         practise(number=number, seed=seed, pictures=pictures, record=record, as_json=as_json)
     else:
-        _weigh(file, simple=simple, ground=ground, home=home, on=on, as_json=as_json)
+        _weigh(file, simple=simple, ground=ground, home=home, on=on, rulebook=rulebook, as_json=as_json)
 
 
 def _weigh(
-    file: Path | None, *, simple: bool, ground: Path | None, home: Path | None, on: Any, as_json: bool
+    file: Path | None,
+    *,
+    simple: bool,
+    ground: Path | None,
+    home: Path | None,
+    on: datetime | None,
+    rulebook: str | None,
+    as_json: bool,
 ) -> None:
     from broodsweep.diagnosis import as_dict, from_mapping
     from broodsweep.diagnosis import weigh as weigh_observations
@@ -87,11 +96,22 @@ def _weigh(
             reading if reading.done_on else replace(reading, done_on=on.date()) for reading in observed.tests
         )
         observed = replace(observed, tests=tests)
-    answer = weigh_observations(observed, lots=lots)
+    answer = weigh_observations(observed, lots=lots, thresholds=_thresholds(rulebook, home, on))
     if as_json:
         print_json(as_dict(answer, locale=LOCALE))
     else:
         show(answer)
+
+
+def _thresholds(rulebook: str | None, home: Path | None, on: datetime | None) -> Thresholds | None:
+    if rulebook is None:
+        return None
+    from broodsweep.bootstrap import books_for, clock
+    from broodsweep.diagnosis import thresholds_from
+    from broodsweep.rulebook import get_book
+
+    day = (on or clock()).date()
+    return thresholds_from(get_book(books_for(home), rulebook), day)
 
 
 def _lots_of(ground: Path | None, home: Path | None) -> tuple[Lot, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from broodsweep.diagnosis.catalogue import METHODS
 from broodsweep.diagnosis.conditions import NOTHING_WRONG, Condition, Season, Stage, name_of
 from broodsweep.diagnosis.context import Context
-from broodsweep.diagnosis.decide import Decision, State, Thresholds
+from broodsweep.diagnosis.decide import Decision, State, Thresholds, thresholds_from
 from broodsweep.diagnosis.errors import ObservationError
 from broodsweep.diagnosis.guides import Guide, Step, guide_to, guides
 from broodsweep.diagnosis.infer import Belief
@@ -55,5 +55,6 @@ __all__ = [
     "posterior",
     "signs",
     "state_of_lot",
+    "thresholds_from",
     "weigh",
 ]

@@ -159,7 +159,7 @@ def _thresholds() -> dict[str, Any]:
         "suspect_probability": default.suspect_probability,
         "exotic_probability": default.exotic_probability,
         "confirm_probability": default.confirm_probability,
-        "confirm_by": sorted(default.confirm_by),
+        "confirm_by": {str(name): sorted(kinds) for name, kinds in default.confirm_by.items()},
     }
 
 

@@ -7,15 +7,18 @@ are the project's choice. A low probability never says "not diseased, carry on".
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from datetime import date
 from enum import StrEnum
 
+from broodsweep.constants import Disease
 from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.conditions import EXOTICS, FOULBROODS, NOTHING_WRONG, Condition, name_of
 from broodsweep.diagnosis.infer import Belief
-from broodsweep.diagnosis.methods import Evidence
+from broodsweep.diagnosis.methods import Evidence, Method
 from broodsweep.diagnosis.observations import Observations
 from broodsweep.diagnosis.reading import Result
+from broodsweep.rulebook import Rulebook
 from broodsweep.words import Message, say
 
 ESSENTIAL: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -47,19 +50,44 @@ class State(StrEnum):
 class Thresholds:
     """From which probability, and on which evidence, a case is suspected or confirmed.
 
-    ``confirm_by`` lists the kinds of evidence that confirm a disease where this rulebook holds. The
-    defaults are the project's choice and ask for a laboratory.
+    ``confirm_by`` lists, for each foulbrood, the kinds of evidence that confirm it where this rulebook
+    holds. The defaults are the project's choice and ask for a laboratory.
     """
 
     suspect_probability: float = c.SUSPECT_PROBABILITY.value
     exotic_probability: float = c.EXOTIC_PROBABILITY.value
     confirm_probability: float = c.CONFIRM_PROBABILITY.value
-    confirm_by: frozenset[Evidence] = frozenset({Evidence.LABORATORY})
+    confirm_by: Mapping[Condition, frozenset[Evidence]] = field(
+        default_factory=lambda: dict.fromkeys(FOULBROODS, frozenset({Evidence.LABORATORY}))
+    )
 
     def __post_init__(self) -> None:
         for name in ("suspect_probability", "exotic_probability", "confirm_probability"):
             if not 0.0 < getattr(self, name) < 1.0:
                 raise ValueError(f"Expected {name} between 0 and 1, got {getattr(self, name)}.")
+
+    def is_confirmed_by(self, method: Method) -> bool:
+        """Say whether a positive of this test is evidence of a kind that confirms its target here.
+
+        Where signs confirm, a rope that only American foulbrood makes does.
+        """
+        accepted = self.confirm_by.get(method.target, frozenset())
+        fit = method.confirms or (method.is_specific and method.evidence is Evidence.FIELD_LOOK)
+        return fit and method.evidence in accepted
+
+
+def thresholds_from(book: Rulebook, on: date) -> Thresholds:
+    """Return the thresholds with the evidence that a rulebook asks for on a day.
+
+    The probabilities stay the project's choice: no law names one.
+    """
+    confirm_by = {}
+    for disease in Disease:
+        rule = book.find("confirm.by", disease, on)
+        words = rule.value if rule is not None and isinstance(rule.value, (list, tuple)) else ()
+        kinds = frozenset(Evidence(word) for word in words if word in tuple(Evidence))
+        confirm_by[Condition(disease.value)] = kinds or frozenset({Evidence.LABORATORY})
+    return Thresholds(confirm_by=confirm_by)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,7 +143,10 @@ def decide(
         return _act(State.CONFIRMED, confirmed, suspected, chance, unseen)
     if suspected:
         found = _act(State.SUSPECTED, suspected, (), chance, unseen)
-        kinds = [say(f"diagnosis.evidence.{kind}") for kind in sorted(thresholds.confirm_by)]
+        accepted = {kind for name in suspected for kind in thresholds.confirm_by.get(name, ())}
+        if not accepted:
+            return found
+        kinds = [say(f"diagnosis.evidence.{kind}") for kind in sorted(accepted)]
         return replace(found, duty=(*found.duty, say("diagnosis.duty.confirm", evidence=kinds)))
     return _no_suspicion(believed, chance, unseen)
 
@@ -126,9 +157,8 @@ def _is_confirmed(
     return probability >= thresholds.confirm_probability and any(
         result.is_positive
         and result.is_evidential
-        and result.method.confirms
         and result.method.target is disease
-        and result.method.evidence in thresholds.confirm_by
+        and thresholds.is_confirmed_by(result.method)
         for result in results
     )
 

@@ -26,11 +26,12 @@ class Sample(StrEnum):
 
 
 class Evidence(StrEnum):
-    """What kind of evidence a result is, for the rulebook."""
+    """What kind of evidence a result is, in the words of the rulebooks."""
 
-    FIELD_LOOK = "field_look"
-    FIELD_TEST = "field_test"
+    FIELD_LOOK = "signs"
+    FIELD_TEST = "field_kit"
     LABORATORY = "laboratory"
+    VETERINARY = "veterinary_examination"
 
 
 ByStage = tuple[Sourced, Sourced, Sourced, Sourced]

@@ -161,8 +161,7 @@ def _would_change(
     confirms = (
         method is not None
         and is_positive
-        and method.confirms
-        and method.evidence in thresholds.confirm_by
+        and thresholds.is_confirmed_by(method)
         and chance[order.index(method.target)] >= thresholds.confirm_probability
         and decision.state is not State.CONFIRMED
     )
