@@ -1,1 +1,1 @@
-"""Not filled yet."""
+"""Who drives where, when, in which order? Knows no disease models: it gets a worth per visit."""

@@ -1,0 +1,152 @@
+"""The solver behind our own interface: several seeds at once, the best so far kept, stopped when told.
+
+Iterated local search with late acceptance of PyVRP over the encoded task. Every seed runs in a thread of its own
+(the search holds no interpreter lock); one starts from the plan given, the others from random ones. With a limit of
+iterations the same seeds give the same plan.
+
+References
+----------
+Wouda, Lan, Kool 2024, PyVRP: a high-performance VRP solver package, INFORMS J Comput 36(4).
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass, field
+from datetime import date
+
+import pyvrp
+
+from broodsweep.rounds.encode import Encoded
+
+Orders = Mapping[tuple[str, date], Sequence[str]]
+Improved = Callable[[Orders], None]
+_LOOK_SECONDS = 0.5
+
+
+def _never() -> bool:
+    return False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effort:
+    """How long to look: until ``should_stop`` says so or each seed has done its iterations.
+
+    ``should_stop`` is asked often and from several threads; it holds the clock, which this room has not.
+    """
+
+    iterations: int | None = None
+    seeds: tuple[int, ...] = (1, 2)
+    should_stop: Callable[[], bool] = field(default=_never)
+
+    def __post_init__(self) -> None:
+        if not self.seeds:
+            raise ValueError("Expected at least one seed, got none.")
+        if self.iterations is None and self.should_stop is _never:
+            raise ValueError("Expected a limit of iterations or should_stop, got neither.")
+
+
+class _Watch(pyvrp.IteratedLocalSearchCallbacks):
+    """Hands every better legal solution over."""
+
+    def __init__(self, found: Callable[[pyvrp.Solution], None]) -> None:
+        self._found = found
+
+    def on_best(self, best: pyvrp.Solution) -> None:
+        if best.is_feasible():
+            self._found(best)
+
+
+class _Stop:
+    """Stopping criterion of one seed."""
+
+    def __init__(self, effort: Effort, halted: threading.Event) -> None:
+        self._effort, self._halted, self._done = effort, halted, 0
+
+    def __call__(self, best_cost: float) -> bool:
+        if self._halted.is_set() or self._done == self._effort.iterations:
+            return True
+        self._done += 1
+        return self._effort.should_stop()
+
+
+@dataclass
+class _Best:
+    """Best of all seeds so far."""
+
+    solution: pyvrp.Solution | None = None
+    value: float = float("inf")
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def take(self) -> pyvrp.Solution | None:
+        """Return the best when it is newer than the one taken last."""
+        with self.lock:
+            solution, self.solution = self.solution, None
+            return solution
+
+
+def search(
+    encoded: Encoded, effort: Effort, *, start: Orders | None = None, improved: Improved | None = None
+) -> tuple[Orders, ...]:
+    """Return the best orders of visits of each seed, best first.
+
+    Parameters
+    ----------
+    encoded
+        The task in the solver's terms.
+    effort
+        How long and with which seeds.
+    start
+        Orders that the first seed starts from.
+    improved
+        Called in the caller's thread with the best orders so far, at most twice a second.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        When the user interrupts; what was reported to ``improved`` is not lost.
+    """
+    if not encoded.clients:
+        return ({},)
+    halted, best = threading.Event(), _Best()
+    evaluator = pyvrp.CostEvaluator([], 0, 0)
+
+    def found(solution: pyvrp.Solution) -> None:
+        value = evaluator.penalised_cost(solution)
+        with best.lock:
+            if value < best.value:
+                best.value, best.solution = value, solution
+
+    def run(place: int, seed: int) -> pyvrp.Solution:
+        params = pyvrp.SolveParams(ils=pyvrp.IteratedLocalSearchParams(callbacks=_Watch(found)))
+        given = encoded.solution(start) if start and place == 0 else None
+        result = pyvrp.solve(
+            encoded.data,
+            _Stop(effort, halted),
+            seed=seed,
+            collect_stats=False,
+            display=False,
+            params=params,
+            initial_solution=given,
+        )
+        return result.best
+
+    with ThreadPoolExecutor(max_workers=len(effort.seeds)) as pool:
+        runs = [pool.submit(run, place, seed) for place, seed in enumerate(effort.seeds)]
+        try:
+            while wait(runs, timeout=_LOOK_SECONDS).not_done:
+                better = best.take()
+                if improved is not None and better is not None:
+                    improved(encoded.orders(better))
+        except BaseException:
+            halted.set()
+            raise
+    ended = [
+        (evaluator.penalised_cost(row), place)
+        for place, row in enumerate(future.result() for future in runs)
+        if row.is_feasible()
+    ]
+    solutions = [future.result() for future in runs]
+    return tuple(encoded.orders(solutions[place]) for _, place in sorted(ended)) or ({},)
