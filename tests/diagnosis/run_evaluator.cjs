@@ -7,6 +7,8 @@ const { buildNetwork } = load("network.js");
 const { evaluate, stateWeights } = load("evaluate.js");
 const { nextTests } = load("next.js");
 const { ropeOutcome, readFlow } = load("reading.js");
+const { decide } = load("decide.js");
+const { explain } = load("reasons.js");
 const { model, sets, ropes, flows } = JSON.parse(readFileSync(process.argv[3], "utf8"));
 const answers = sets.map(({ draws, observations, withNext }) => {
   const network = buildNetwork(model, draws);
@@ -16,7 +18,9 @@ const answers = sets.map(({ draws, observations, withNext }) => {
   const next = withNext
     ? observations.map((observed) => nextTests(network, stateWeights(network, observed), observed))
     : [];
-  return { beliefs, next, milliseconds };
+  const decisions = observations.map((observed, index) => decide(model, beliefs[index], observed));
+  const reasons = withNext ? [] : observations.slice(0, 40).map((observed) => explain(network, observed, "AFB"));
+  return { beliefs, next, milliseconds, decisions, reasons };
 });
 process.stdout.write(
   JSON.stringify({

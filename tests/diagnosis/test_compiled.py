@@ -26,10 +26,11 @@ from broodsweep.diagnosis import (
     signs,
 )
 from broodsweep.diagnosis.compiled import compiled_model, compiled_text
-from broodsweep.diagnosis.decide import Thresholds, decide
+from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds, decide
 from broodsweep.diagnosis.infer import beliefs, state_weights
 from broodsweep.diagnosis.network import drawn_network, point_network
 from broodsweep.diagnosis.next_test import next_tests
+from broodsweep.diagnosis.reasons import explain
 from broodsweep.register import Lot
 
 ROOT = Path(__file__).parents[2]
@@ -146,7 +147,13 @@ def for_the_phone(observed: Observations) -> dict[str, Any]:
         "season": observed.season,
         "signs": dict(observed.signs),
         "results": [
-            {"test": r.method.name, "outcome": r.outcome, "sample": r.reading.sample, "trust": r.trust}
+            {
+                "test": r.method.name,
+                "outcome": r.outcome,
+                "sample": r.reading.sample,
+                "trust": r.trust,
+                "evidential": r.is_evidential,
+            }
             for r in results
         ],
         "prior": {
@@ -174,7 +181,15 @@ FLOWS = [
 @cache
 def vectors() -> list[Observations]:
     rng = np.random.default_rng(20261125)
-    return [random_observations(rng) for _ in range(VECTORS)]
+    looked = {sign: False for _, members in ESSENTIAL for sign in members}
+    rope = (Reading(test="ropiness", length_mm=0),)
+    made = [
+        Observations(signs=looked, tests=rope),
+        Observations(signs=looked | {"mummies": True}, tests=rope),
+        Observations(signs=looked | {"green_powder": True, "mummies": False}, tests=rope),
+        Observations(signs={"beetle_slime": True}),
+    ]
+    return made + [random_observations(rng) for _ in range(VECTORS - len(made))]
 
 
 @pytest.fixture(scope="module")
@@ -241,6 +256,29 @@ def test_phone_and_python_agree_on_what_to_test_next(phone_answers: dict[str, An
         assert {test["name"] for test in phone} == set(ours)
         assert max(abs(test["bits"] - ours[test["name"]].bits) for test in phone) < 1e-6
         assert max(abs(test["worth"] - ours[test["name"]].worth) for test in phone) < 1e-6
+
+
+def test_phone_and_python_decide_alike(phone_answers: dict[str, Any]) -> None:
+    states = set()
+    for observed, phone in zip(vectors()[:300], phone_answers["answers"][0]["decisions"], strict=False):
+        results = tuple(interpret(reading) for reading in observed.tests)
+        weights = state_weights(point_network(), observed, results, seed=SEED)
+        ours = decide(beliefs(weights), observed, results, Thresholds())
+        assert phone["state"] == ours.state
+        assert phone["conditions"] == list(ours.conditions)
+        assert phone["duty"] == [message.key for message in ours.duty]
+        assert phone["notLookedAt"] == [message.key for message in ours.not_looked_at]
+        states.add(phone["state"])
+    assert states == {"suspected", "confirmed", "look_further", "other_condition", "nothing_found"}
+
+
+def test_phone_and_python_give_the_same_reasons(phone_answers: dict[str, Any]) -> None:
+    for observed, phone in zip(vectors(), phone_answers["answers"][0]["reasons"], strict=False):
+        results = tuple(interpret(reading) for reading in observed.tests)
+        ours = sorted((r.finding, r.bits) for r in explain(observed, results, "AFB", seed=SEED))
+        there = sorted((r["finding"], r["bits"]) for r in phone)
+        assert [name for name, _ in there] == [name for name, _ in ours]
+        assert [bits for _, bits in there] == pytest.approx([bits for _, bits in ours], abs=1e-6)
 
 
 def test_phone_reads_ropes_and_devices_as_python_does(phone_answers: dict[str, Any]) -> None:
