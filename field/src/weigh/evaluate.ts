@@ -104,22 +104,48 @@ function startingWeights(network: Network, observed: Observations): Float64Array
 
 function multiplySigns(network: Network, observed: Observations, weights: Float64Array): void {
   const { rows, columns, notCaused, model } = network;
-  const start = model.numbers.starts['misread']!;
+  const start = model.numbers.starts['misread']! * rows;
   const isUntrained = observed.observer === 'untrained';
+  const scratch = new Float64Array(weights.length);
   for (const [sign, isSeen] of Object.entries(observed.signs ?? {})) {
     const index = model.signs.indexOf(sign);
     if (index < 0) throw new Error(`unknown sign ${sign}`);
     if (!isSeen && !isUntrained) continue;
+    // the chance of what was reported is offset + slope times the chance that nothing causes the sign
+    const offset = new Float64Array(rows);
+    const slope = new Float64Array(rows);
+    for (let row = 0; row < rows; row++) {
+      const misread = isUntrained ? network.values[start + row]! : 0;
+      offset[row] = isSeen ? 1 - misread : misread;
+      slope[row] = isSeen ? 2 * misread - 1 : 1 - 2 * misread;
+    }
     const table = notCaused.subarray(index * columns * rows, (index + 1) * columns * rows);
-    const quiet = productOver(network, table, table);
-    for (let i = 0, row = 0; i < quiet.length; i++) {
-      let chance = isSeen ? 1 - quiet[i]! : quiet[i]!;
-      if (isUntrained) {
-        const misread = network.values[start * rows + row]!;
-        chance = misread + (1 - 2 * misread) * chance;
-        row = row + 1 === rows ? 0 : row + 1;
-      }
-      weights[i]! *= chance;
+    multiplySign(network, table, offset, slope, scratch, weights);
+  }
+}
+
+/** One pass over all states: the chance that nothing causes the sign goes into `scratch`, the weights are multiplied. */
+function multiplySign(
+  network: Network,
+  table: Float64Array,
+  offset: Float64Array,
+  slope: Float64Array,
+  scratch: Float64Array,
+  weights: Float64Array,
+): void {
+  const { rows, prefix, last, stateCount } = network;
+  for (let row = 0; row < rows; row++) {
+    scratch[row] = table[row]!;
+    weights[row] = weights[row]! * (offset[row]! + slope[row]! * table[row]!);
+  }
+  for (let state = 1; state < stateCount; state++) {
+    const from = prefix[state]! * rows;
+    const factor = last[state]! * rows;
+    const to = state * rows;
+    for (let row = 0; row < rows; row++) {
+      const quiet = scratch[from + row]! * table[factor + row]!;
+      scratch[to + row] = quiet;
+      weights[to + row] = weights[to + row]! * (offset[row]! + slope[row]! * quiet);
     }
   }
 }
