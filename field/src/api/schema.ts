@@ -576,6 +576,66 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/practice/answers": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Answer Practice
+         * @description Score the answers to a case, keep them, and tell what it was.
+         */
+        post: operations["answer_practice"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/practice/cases/{seed}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Practice Case
+         * @description Give the invented case of that number, without its truth.
+         */
+        get: operations["practice_case"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/practice/record": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Practice Record
+         * @description Say how good somebody's answers have been.
+         */
+        get: operations["practice_record"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/ring": {
         parameters: {
             query?: never;
@@ -744,6 +804,70 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/weigh": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Weigh Form
+         * @description Give what can be looked for and tested, how each test is done, and the kits on hand.
+         */
+        get: operations["weigh_form"];
+        put?: never;
+        /**
+         * Weigh Comb
+         * @description Weigh what was seen and tested; nothing is written down.
+         */
+        post: operations["weigh_comb"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/weigh/attach": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Attach Weighing
+         * @description Attach a weighing as evidence: open an outbreak on it, add a case, or add it to the case on record.
+         */
+        post: operations["attach_weighing"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/weigh/question": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Weigh Question
+         * @description Give the next question for a keeper on the telephone.
+         */
+        post: operations["weigh_question"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/words/{language}": {
         parameters: {
             query?: never;
@@ -862,6 +986,56 @@ export interface components {
             who?: string | null;
         };
         /**
+         * AroundShape
+         * @description What the record tells of the place and the day.
+         */
+        AroundShape: {
+            bought: components["schemas"]["BoughtShape"] | null;
+            /** Near */
+            near: components["schemas"]["NearShape"][];
+            /** Own */
+            own: components["schemas"]["OwnCaseShape"][];
+            season: components["schemas"]["Season"] | null;
+        };
+        /**
+         * AssumptionShape
+         * @description A number of the model and how far the answer moves when it goes to the ends of its interval.
+         */
+        AssumptionShape: {
+            /** High */
+            high: string;
+            /** Is Published */
+            is_published: boolean;
+            /** Low */
+            low: string;
+            /** Source */
+            source: string;
+            /** Text */
+            text: string;
+            /** Value */
+            value: number;
+        };
+        /**
+         * AttachAsked
+         * @description A look to be attached to a case: of a new outbreak, or of the one named.
+         */
+        AttachAsked: {
+            disease: components["schemas"]["Disease"];
+            /**
+             * Kind
+             * @enum {string}
+             */
+            kind: "suspected" | "confirmed" | "note";
+            look: components["schemas"]["LookAsked"];
+            /** Outbreak */
+            outbreak?: string | null;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
          * BannedPlaceShape
          * @description A case at which, or round which, a ban holds.
          */
@@ -887,6 +1061,18 @@ export interface components {
             layers: components["schemas"]["LayerShape"][];
             /** Tiles */
             tiles: components["schemas"]["TilesShape"][];
+        };
+        /**
+         * BinShape
+         * @description Answers near one probability: how often they were right.
+         */
+        BinShape: {
+            /** Count */
+            count: number;
+            /** Said Probability */
+            said_probability: number;
+            /** True Share */
+            true_share: number;
         };
         /** Body_add_basemap */
         Body_add_basemap: {
@@ -940,6 +1126,20 @@ export interface components {
             on: string;
             /** Rules */
             rules: components["schemas"]["RuleShape"][];
+        };
+        /**
+         * BoughtShape
+         * @description The last bees, comb or boxes that came to the apiary within the year.
+         */
+        BoughtShape: {
+            /** From Apiary */
+            from_apiary: string | null;
+            goods: components["schemas"]["Goods"];
+            /**
+             * Moved On
+             * Format: date
+             */
+            moved_on: string;
         };
         /**
          * CaseAsked
@@ -1008,6 +1208,28 @@ export interface components {
          */
         CaseState: "suspected" | "awaiting_result" | "confirmed" | "under_measures" | "in_reinspection" | "released" | "not_confirmed";
         /**
+         * ChanceShape
+         * @description A condition with its probability and interval, as numbers and as written.
+         */
+        ChanceShape: {
+            /** Condition */
+            condition: string;
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Name */
+            name: string;
+            /** Probability */
+            probability: number;
+            /** Said */
+            said: string;
+            /** Said High */
+            said_high: string;
+            /** Said Low */
+            said_low: string;
+        };
+        /**
          * Clearance
          * @description How diseased colonies were dealt with.
          * @enum {string}
@@ -1042,6 +1264,14 @@ export interface components {
             table: string;
             /** Unknown */
             unknown: string[];
+        };
+        /**
+         * ConfirmRuleShape
+         * @description The rule on what confirms a disease.
+         */
+        ConfirmRuleShape: {
+            disease: components["schemas"]["Disease"];
+            rule: components["schemas"]["RuleShape"];
         };
         /**
          * Disease
@@ -1213,6 +1443,12 @@ export interface components {
             who: string;
         };
         /**
+         * Evidence
+         * @description What kind of evidence a result is, in the words of the rulebooks.
+         * @enum {string}
+         */
+        Evidence: "signs" | "field_kit" | "laboratory" | "veterinary_examination";
+        /**
          * FieldChangeShape
          * @description One field of a row, before and after.
          */
@@ -1223,6 +1459,22 @@ export interface components {
             before: string;
             /** Field */
             field: string;
+        };
+        /**
+         * FindingScoreShape
+         * @description The mean score of the answers about one sign or condition.
+         */
+        FindingScoreShape: {
+            /** Brier */
+            brier: number;
+            /** Count */
+            count: number;
+            /** Finding */
+            finding: string;
+            /** Is Sign */
+            is_sign: boolean;
+            /** Name */
+            name: string;
         };
         /**
          * FindingShape
@@ -1256,6 +1508,16 @@ export interface components {
          * @enum {string}
          */
         Goods: "colonies" | "nuclei" | "queens" | "brood_comb" | "drawn_comb" | "boxes" | "extractor" | "honey";
+        /**
+         * GuideShape
+         * @description How a test is done: cautions first, then the steps.
+         */
+        GuideShape: {
+            /** Cautions */
+            cautions: string[];
+            /** Steps */
+            steps: components["schemas"]["StepShape"][];
+        };
         /**
          * JournalEntryShape
          * @description One change, as the journal keeps it.
@@ -1318,6 +1580,29 @@ export interface components {
             phone: string | null;
             /** Registered On */
             registered_on: string | null;
+        };
+        /**
+         * KitShape
+         * @description A lot of test kits, how many are left, and what must be said of it.
+         */
+        KitShape: {
+            /**
+             * Expires On
+             * Format: date
+             */
+            expires_on: string;
+            /** Kit */
+            kit: string;
+            /** Left */
+            left: number | null;
+            /** Lot */
+            lot: string;
+            /** State */
+            state: string;
+            /** Test */
+            test: string | null;
+            /** Text */
+            text: string | null;
         };
         /**
          * LayerShape
@@ -1405,6 +1690,43 @@ export interface components {
             precision_m: number;
         };
         /**
+         * LookAsked
+         * @description What was seen and tested on one colony; a sign that is not named was not looked at.
+         */
+        LookAsked: {
+            /** Apiary */
+            apiary?: string | null;
+            /** Bought In */
+            bought_in?: boolean | null;
+            /** Fed Honey */
+            fed_honey?: boolean | null;
+            /** Looked On */
+            looked_on?: string | null;
+            /**
+             * Observer
+             * @default trained
+             * @enum {string}
+             */
+            observer: "trained" | "untrained";
+            season?: components["schemas"]["Season"] | null;
+            /** Signs */
+            signs?: {
+                [key: string]: boolean;
+            };
+            /** Tests */
+            tests?: components["schemas"]["ReadingAsked"][];
+        };
+        /**
+         * LookingShape
+         * @description Signs that are looked for together, in the order of looking.
+         */
+        LookingShape: {
+            /** Group */
+            group: string;
+            /** Signs */
+            signs: components["schemas"]["SignShape"][];
+        };
+        /**
          * LotShape
          * @description A batch of test kits.
          */
@@ -1432,6 +1754,55 @@ export interface components {
                     [key: string]: string;
                 };
             };
+        };
+        /**
+         * MarkedConditionShape
+         * @description A condition with what was said, what is so, and what the model says.
+         */
+        MarkedConditionShape: {
+            /** Condition */
+            condition: string;
+            /** Is So */
+            is_so: boolean;
+            /** Model */
+            model: number;
+            /** Name */
+            name: string;
+            /** Said */
+            said: number;
+        };
+        /**
+         * MarkedShape
+         * @description An answered case: what it was, the scores, and the record with this case in it.
+         */
+        MarkedShape: {
+            /** Brier */
+            brier: number;
+            /** Conditions */
+            conditions: components["schemas"]["MarkedConditionShape"][];
+            /** Log Bits */
+            log_bits: number;
+            /** Model Brier */
+            model_brier: number;
+            record: components["schemas"]["PracticeRecordShape"];
+            /** Signs */
+            signs: components["schemas"]["MarkedSignShape"][];
+            /** Truth */
+            truth: string[];
+        };
+        /**
+         * MarkedSignShape
+         * @description A sign with what was said and whether the picture shows it.
+         */
+        MarkedSignShape: {
+            /** Is So */
+            is_so: boolean;
+            /** Name */
+            name: string;
+            /** Said */
+            said: number;
+            /** Sign */
+            sign: string;
         };
         /**
          * MergeAsked
@@ -1470,6 +1841,42 @@ export interface components {
             quantity: number | null;
             /** To Apiary */
             to_apiary: string | null;
+        };
+        /**
+         * NearShape
+         * @description The nearest known case of a disease.
+         */
+        NearShape: {
+            /** Apiary */
+            apiary: string;
+            disease: components["schemas"]["Disease"];
+            /** Nearest M */
+            nearest_m: number;
+            /** Outbreak */
+            outbreak: string;
+            state: components["schemas"]["CaseState"];
+        };
+        /**
+         * NextShape
+         * @description A look or a test not done yet, and what it is worth.
+         */
+        NextShape: {
+            /** Bits */
+            bits: number;
+            /** Change Probability */
+            change_probability: number;
+            /** Cost */
+            cost: number;
+            /** Is Test */
+            is_test: boolean;
+            /** Minutes */
+            minutes: number;
+            /** Name */
+            name: string;
+            /** Text */
+            text: string;
+            /** Waiting Days */
+            waiting_days: number;
         };
         /**
          * OutbreakAsked
@@ -1568,6 +1975,16 @@ export interface components {
             rulebook_title: string;
         };
         /**
+         * OutcomeShape
+         * @description What a test can answer.
+         */
+        OutcomeShape: {
+            /** Name */
+            name: string;
+            /** Outcome */
+            outcome: string;
+        };
+        /**
          * OverrideAsked
          * @description A value to hold in the place of a rule's own, with the reason.
          */
@@ -1583,6 +2000,16 @@ export interface components {
              * @description Who makes the change.
              */
             who?: string | null;
+        };
+        /**
+         * OwnCaseShape
+         * @description An open case of the apiary itself.
+         */
+        OwnCaseShape: {
+            disease: components["schemas"]["Disease"];
+            /** Outbreak */
+            outbreak: string;
+            state: components["schemas"]["CaseState"];
         };
         /**
          * PlaceShape
@@ -1623,6 +2050,97 @@ export interface components {
             version: number;
         };
         /**
+         * PracticeAnswer
+         * @description A probability for each condition asked, and for signs in the picture.
+         */
+        PracticeAnswer: {
+            /** Conditions */
+            conditions: {
+                [key: string]: number;
+            };
+            /** Seed */
+            seed: number;
+            /** Signs */
+            signs?: {
+                [key: string]: number;
+            };
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
+         * PracticeCaseShape
+         * @description An invented case: the picture, what is told beside it, and what is asked.
+         */
+        PracticeCaseShape: {
+            /** Absent */
+            absent: string[];
+            /** Conditions */
+            conditions: components["schemas"]["PracticeConditionShape"][];
+            /**
+             * In Words
+             * @description What the picture shows, for those who cannot see it.
+             */
+            in_words: string[];
+            /**
+             * Picture
+             * @description SVG document.
+             */
+            picture: string;
+            /** Season */
+            season: string | null;
+            /** Seed */
+            seed: number;
+            /** Signs */
+            signs: components["schemas"]["PracticeSignShape"][];
+            /** Tests */
+            tests: string[];
+            /** Told */
+            told: string[];
+        };
+        /**
+         * PracticeConditionShape
+         * @description A condition that is asked about.
+         */
+        PracticeConditionShape: {
+            /** Condition */
+            condition: string;
+            /** Name */
+            name: string;
+        };
+        /**
+         * PracticeRecordShape
+         * @description How good somebody's answers have been.
+         */
+        PracticeRecordShape: {
+            /** Bins */
+            bins: components["schemas"]["BinShape"][];
+            /** Brier */
+            brier: number | null;
+            /** By Finding */
+            by_finding: components["schemas"]["FindingScoreShape"][];
+            /** Cases */
+            cases: number;
+            /** Over Time */
+            over_time: number[];
+            /** Who */
+            who: string;
+            /** Window */
+            window: number;
+        };
+        /**
+         * PracticeSignShape
+         * @description A sign that may or may not be in the picture.
+         */
+        PracticeSignShape: {
+            /** Name */
+            name: string;
+            /** Sign */
+            sign: string;
+        };
+        /**
          * ProblemShape
          * @description What went wrong: the key of the sentence, and the sentence in the user's language.
          */
@@ -1631,6 +2149,92 @@ export interface components {
             fields?: string[] | null;
             /** Key */
             key: string;
+            /** Text */
+            text: string;
+        };
+        /**
+         * QuestionAsked
+         * @description A look so far, and the signs already asked about, answered or not.
+         */
+        QuestionAsked: {
+            /** Apiary */
+            apiary?: string | null;
+            /** Asked */
+            asked?: string[];
+            /** Bought In */
+            bought_in?: boolean | null;
+            /** Fed Honey */
+            fed_honey?: boolean | null;
+            /** Looked On */
+            looked_on?: string | null;
+            /**
+             * Observer
+             * @default trained
+             * @enum {string}
+             */
+            observer: "trained" | "untrained";
+            season?: components["schemas"]["Season"] | null;
+            /** Signs */
+            signs?: {
+                [key: string]: boolean;
+            };
+            /** Tests */
+            tests?: components["schemas"]["ReadingAsked"][];
+        };
+        /**
+         * QuestionShape
+         * @description The next question for a keeper on the telephone; none when it is enough.
+         */
+        QuestionShape: {
+            /** Most */
+            most: number;
+            /** Number */
+            number: number;
+            /** Sign */
+            sign: string | null;
+            /** Text */
+            text: string | null;
+        };
+        /**
+         * ReadingAsked
+         * @description What was measured or seen on one test; only what applies to the test is given.
+         */
+        ReadingAsked: {
+            /** Bees */
+            bees?: number | null;
+            /** Done On */
+            done_on?: string | null;
+            /** Length Mm */
+            length_mm?: number | null;
+            /** Lines */
+            lines?: ("C" | "T")[] | null;
+            /** Log10 Cells */
+            log10_cells?: number | null;
+            /** Lot */
+            lot?: string | null;
+            /** Mites */
+            mites?: number | null;
+            /** Outcome */
+            outcome?: string | null;
+            /** Read After Min */
+            read_after_min?: number | null;
+            /**
+             * Sample
+             * @description Which larva, jar or bag: results on one share it.
+             */
+            sample?: string | null;
+            /** Test */
+            test: string;
+        };
+        /**
+         * ReasonShape
+         * @description What one finding does to the answer: its weight in bits, positive when it speaks for it.
+         */
+        ReasonShape: {
+            /** Bits */
+            bits: number;
+            /** Finding */
+            finding: string;
             /** Text */
             text: string;
         };
@@ -1668,6 +2272,22 @@ export interface components {
              * Format: date
              */
             removed_on: string;
+        };
+        /**
+         * ResultShape
+         * @description What a reading says, and whether it counts as evidence.
+         */
+        ResultShape: {
+            /** Is Evidential */
+            is_evidential: boolean;
+            /** Outcome */
+            outcome: string | null;
+            /** Test */
+            test: string;
+            /** Text */
+            text: string;
+            /** Trust */
+            trust: number;
         };
         /**
          * RingApiaryShape
@@ -1794,6 +2414,18 @@ export interface components {
             value_text: string;
         };
         /**
+         * Sample
+         * @description What a test is made on.
+         * @enum {string}
+         */
+        Sample: "larva" | "comb" | "bees" | "honey" | "debris";
+        /**
+         * Season
+         * @description Season at the place, not the month: south of the equator January is summer.
+         * @enum {string}
+         */
+        Season: "spring" | "summer" | "autumn" | "winter";
+        /**
          * SessionShape
          * @description On which day the desk stands, in which language it speaks, who sits at it.
          */
@@ -1856,11 +2488,29 @@ export interface components {
             who: string | null;
         };
         /**
+         * SignShape
+         * @description A sign: its name, and the question about it in simple words.
+         */
+        SignShape: {
+            /** Name */
+            name: string;
+            /** Question */
+            question: string;
+            /** Sign */
+            sign: string;
+        };
+        /**
          * Standing
          * @description How a rule binds.
          * @enum {string}
          */
         Standing: "law" | "official practice" | "common practice" | "project choice";
+        /**
+         * State
+         * @description Where the evidence leaves the colony.
+         * @enum {string}
+         */
+        State: "confirmed" | "suspected" | "look_further" | "other_condition" | "nothing_found";
         /**
          * StepOptionsShape
          * @description Words of the rulebook that may be kept with a step: by what confirmed, how treated, who signs.
@@ -1874,6 +2524,16 @@ export interface components {
             notice_role: string[];
             /** Release Role */
             release_role: string[];
+        };
+        /**
+         * StepShape
+         * @description A step of a guide; ``timer_s`` is how long it lasts.
+         */
+        StepShape: {
+            /** Text */
+            text: string;
+            /** Timer S */
+            timer_s: number | null;
         };
         /**
          * SweepShape
@@ -1945,6 +2605,35 @@ export interface components {
             same: number;
             /** Table */
             table: string;
+        };
+        /**
+         * TestShape
+         * @description A test: what it is made on, how its result is entered, what it costs, how it is done.
+         */
+        TestShape: {
+            /**
+             * Cost
+             * @description In field kits.
+             */
+            cost: number;
+            /**
+             * Entry
+             * @enum {string}
+             */
+            entry: "rope" | "lines" | "count" | "mites" | "outcome";
+            evidence: components["schemas"]["Evidence"];
+            guide: components["schemas"]["GuideShape"] | null;
+            /** Minutes */
+            minutes: number;
+            /** Name */
+            name: string;
+            /** Outcomes */
+            outcomes: components["schemas"]["OutcomeShape"][];
+            sample: components["schemas"]["Sample"];
+            /** Test */
+            test: string;
+            /** Waiting Days */
+            waiting_days: number;
         };
         /**
          * TilesShape
@@ -2053,6 +2742,72 @@ export interface components {
              * Format: date
              */
             visited_on: string;
+        };
+        /**
+         * WeighedShape
+         * @description The answer: conditions, reasons, what to do next, the duty.
+         */
+        WeighedShape: {
+            /**
+             * About
+             * @description The condition that the reasons are about.
+             */
+            about: string;
+            /** Against */
+            against: components["schemas"]["ReasonShape"][];
+            around: components["schemas"]["AroundShape"];
+            /** Assumptions */
+            assumptions: components["schemas"]["AssumptionShape"][];
+            /** Carrying */
+            carrying: components["schemas"]["ReasonShape"][];
+            /** Chances */
+            chances: components["schemas"]["ChanceShape"][];
+            /**
+             * Conditions
+             * @description Conditions that it is suspected or confirmed for.
+             */
+            conditions: string[];
+            /** Duty */
+            duty: string[];
+            /** Is Enough */
+            is_enough: boolean;
+            /** Next Tests */
+            next_tests: components["schemas"]["NextShape"][];
+            /** Not Looked At */
+            not_looked_at: string[];
+            /** Notes */
+            notes: string[];
+            /** Results */
+            results: components["schemas"]["ResultShape"][];
+            /** Rules */
+            rules: components["schemas"]["ConfirmRuleShape"][];
+            state: components["schemas"]["State"];
+            /** Text */
+            text: string;
+        };
+        /**
+         * WeighFormShape
+         * @description What can be looked for and tested, and the kits on hand.
+         */
+        WeighFormShape: {
+            /**
+             * Essential
+             * @description What must be looked at before anything may be said.
+             */
+            essential: string[];
+            /** Kits */
+            kits: components["schemas"]["KitShape"][];
+            /** Looking */
+            looking: components["schemas"]["LookingShape"][];
+            /** Read Not After Min */
+            read_not_after_min: number;
+            /** Read Not Before Min */
+            read_not_before_min: number;
+            /** Rope Longest Mm */
+            rope_longest_mm: number;
+            scale_guide: components["schemas"]["GuideShape"];
+            /** Tests */
+            tests: components["schemas"]["TestShape"][];
         };
         /**
          * WordsShape
@@ -5347,6 +6102,327 @@ export interface operations {
             };
         };
     };
+    answer_practice: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PracticeAnswer"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MarkedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    practice_case: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path: {
+                seed: number;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PracticeCaseShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    practice_record: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                who?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PracticeRecordShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
     ring_round: {
         parameters: {
             query: {
@@ -6328,6 +7404,442 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["VisitShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    weigh_form: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WeighFormShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    weigh_comb: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LookAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WeighedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    attach_weighing: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["AttachAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["OutbreakNameShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    weigh_question: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["QuestionAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["QuestionShape"];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */

@@ -14,7 +14,7 @@ from broodsweep.web.guard import Guard, GzipAnswers
 from broodsweep.web.loads import Loads
 from broodsweep.web.pages import STATIC, add_pages
 from broodsweep.web.refusals import add_refusals
-from broodsweep.web.routes import basemap, exports, ground, loading, outbreaks, rules, session
+from broodsweep.web.routes import basemap, exports, ground, loading, outbreaks, rules, session, weigh
 
 
 def create_app(
@@ -54,7 +54,7 @@ def create_app(
     app.state.context = Context(desk=desk, home=home, demo=demo, loads=Loads(desk, home / "loads"))
     app.state.locale = locale
     app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
-    for room in (session, outbreaks, exports, loading, rules, ground, basemap):
+    for room in (session, outbreaks, weigh, exports, loading, rules, ground, basemap):
         app.include_router(room.router)
     app.include_router(basemap.files)
     add_pages(app, static)

@@ -16,7 +16,7 @@ STATIC = Path(__file__).parent / "static"
 FRESH = "no-cache"
 FOREVER = "public, max-age=31536000, immutable"
 """Files under assets/ carry a digest of their content in the name."""
-SECTIONS = frozenset({"", "today", "ground", "outbreaks", "settings"})
+SECTIONS = frozenset({"", "today", "ground", "outbreaks", "weigh", "settings"})
 
 
 def add_pages(app: FastAPI, static: Path = STATIC) -> None:

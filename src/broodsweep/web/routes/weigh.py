@@ -1,0 +1,96 @@
+"""Weighing a comb: the form, the answer, questions for the telephone, attaching it to a case; practice."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+
+from broodsweep.desk import evidence, practice, weighing
+from broodsweep.diagnosis.questions import MOST_QUESTIONS
+from broodsweep.outbreak import EventKind
+from broodsweep.web.context import ERRORS, Here, Locale, OnDay
+from broodsweep.web.shapes.outbreaks import OutbreakNameShape
+from broodsweep.web.shapes.practice import (
+    MarkedShape,
+    PracticeAnswer,
+    PracticeCaseShape,
+    PracticeRecordShape,
+    Seed,
+)
+from broodsweep.web.shapes.weigh import (
+    AttachAsked,
+    LookAsked,
+    QuestionAsked,
+    QuestionShape,
+    WeighedShape,
+    WeighFormShape,
+)
+from broodsweep.web.weighing import WeighShaper, look_of
+from broodsweep.words import render
+
+router = APIRouter(prefix="/api", responses=ERRORS, tags=["weigh"])
+
+
+@router.get("/weigh")
+def weigh_form(here: Here, on: OnDay, locale: Locale) -> WeighFormShape:
+    """Give what can be looked for and tested, how each test is done, and the kits on hand."""
+    return WeighShaper(locale).form(evidence.kits(here.desk, on))
+
+
+@router.post("/weigh")
+def weigh_comb(asked: LookAsked, here: Here, on: OnDay, locale: Locale) -> WeighedShape:
+    """Weigh what was seen and tested; nothing is written down."""
+    return WeighShaper(locale).weighed(weighing.weigh_look(here.desk, look_of(asked, on)))
+
+
+@router.post("/weigh/question")
+def weigh_question(asked: QuestionAsked, here: Here, on: OnDay, locale: Locale) -> QuestionShape:
+    """Give the next question for a keeper on the telephone."""
+    sign = weighing.question_after(here.desk, look_of(asked, on), frozenset(asked.asked))
+    return QuestionShape(
+        sign=sign,
+        text=WeighShaper(locale).say(f"diagnosis.ask.{sign}") if sign else None,
+        number=len(set(asked.asked)) + 1,
+        most=MOST_QUESTIONS,
+    )
+
+
+@router.post("/weigh/attach", status_code=201)
+def attach_weighing(asked: AttachAsked, here: Here, on: OnDay, locale: Locale) -> OutbreakNameShape:
+    """Attach a weighing as evidence: open an outbreak on it, add a case, or add it to the case on record."""
+    changed = evidence.attach(
+        here.desk,
+        here.author(asked.who),
+        look_of(asked.look, on),
+        disease=asked.disease,
+        kind=EventKind(asked.kind),
+        outbreak=asked.outbreak,
+        write=lambda message: render(message, locale),
+    )
+    return OutbreakNameShape(outbreak=changed.outbreak)
+
+
+@router.get("/practice/cases/{seed}")
+def practice_case(seed: Seed, locale: Locale) -> PracticeCaseShape:
+    """Give the invented case of that number, without its truth."""
+    return WeighShaper(locale).practice_case(practice.practice_case(seed, locale=locale))
+
+
+@router.post("/practice/answers", status_code=201)
+def answer_practice(answer: PracticeAnswer, here: Here, on: OnDay, locale: Locale) -> MarkedShape:
+    """Score the answers to a case, keep them, and tell what it was."""
+    author = here.author(answer.who)
+    marked = practice.mark(
+        practice.practice_case(answer.seed, locale=locale), answer.conditions, answer.signs
+    )
+    practice.keep_answers(here.desk, author, marked, answer.conditions, answer.signs, on)
+    return WeighShaper(locale).marked(marked, answer, practice.practice_record(here.desk, author.who))
+
+
+@router.get("/practice/record")
+def practice_record(
+    here: Here, locale: Locale, who: Annotated[str | None, Query(max_length=200)] = None
+) -> PracticeRecordShape:
+    """Say how good somebody's answers have been."""
+    return WeighShaper(locale).record(practice.practice_record(here.desk, here.author(who).who))

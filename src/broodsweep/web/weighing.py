@@ -1,0 +1,301 @@
+"""Turns the desk's answers about a comb into shapes, in the user's language."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from broodsweep.desk.evidence import Kit
+from broodsweep.desk.practice import WINDOW_CASES, Marked, PracticeCase, PracticeRecord
+from broodsweep.desk.weighing import LOOKING, Look, Weighed
+from broodsweep.diagnosis import (
+    METHODS,
+    NOTHING_WRONG,
+    Answer,
+    Belief,
+    Condition,
+    Guide,
+    Method,
+    Reading,
+    guide_to,
+    guides,
+    interpret,
+    name_of,
+)
+from broodsweep.diagnosis import constants as c
+from broodsweep.diagnosis.decide import ESSENTIAL, in_words
+from broodsweep.diagnosis.reading import LATERAL_FLOW
+from broodsweep.diagnosis.reasons import Assumption, Reason, result_text
+from broodsweep.web.numbers_said import number_said
+from broodsweep.web.shapes import practice as p
+from broodsweep.web.shapes import weigh as s
+from broodsweep.web.shapes.base import shape
+from broodsweep.web.shapes.rules import rule_shape
+from broodsweep.words import Message, render, say
+
+_SHOWN_FOR, _SHOWN_AGAINST, _SHOWN_NEXT = 3, 1, 6
+_LEAST_BITS = 0.01
+"""A look that promises less is not offered (project choice)."""
+_COUNTS = frozenset({"pcr_bees_afb", "pcr_debris_afb"})
+
+
+def look_of(asked: s.LookAsked, on: object) -> Look:
+    """Return what was asked as a look of the desk; without a day of its own on the day asked about."""
+    given = asked.model_dump(exclude={"tests", "looked_on", "asked"})
+    tests = tuple(
+        Reading(
+            **{
+                **row.model_dump(),
+                "lines": None if row.lines is None else frozenset(row.lines),
+            }
+        )
+        for row in asked.tests
+    )
+    return Look(**given, tests=tests, looked_on=asked.looked_on or on)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class WeighShaper:
+    """Shapes answers about combs in one language."""
+
+    locale: str
+
+    def say(self, key: str, **params: object) -> str:
+        """Put a key into words."""
+        return render(say(key, **params), self.locale)
+
+    def words(self, message: Message) -> str:
+        """Put a sentence into words."""
+        return render(message, self.locale)
+
+    def form(self, kits: tuple[Kit, ...]) -> s.WeighFormShape:
+        """Give what can be looked for and tested."""
+        known = {guide.test for guide in guides()}
+        return s.WeighFormShape(
+            looking=[
+                s.LookingShape(group=group, signs=[self.sign(sign) for sign in signs])
+                for group, signs in LOOKING.items()
+            ],
+            scale_guide=self.guide(guide_to("scale")),
+            tests=[self.test(method, has_guide=method.name in known) for method in METHODS.values()],
+            essential=[self.say(f"diagnosis.unseen.{name}") for name in (*dict(ESSENTIAL), "rope")],
+            kits=[self.kit(kit) for kit in kits],
+            read_not_before_min=c.READ_NOT_BEFORE_MIN.value,
+            read_not_after_min=c.READ_NOT_AFTER_MIN.value,
+            rope_longest_mm=c.ROPE_LONGEST_MM.value,
+        )
+
+    def sign(self, sign: str) -> s.SignShape:
+        """Shape a sign."""
+        return s.SignShape(
+            sign=sign, name=self.say(f"diagnosis.sign.{sign}"), question=self.say(f"diagnosis.ask.{sign}")
+        )
+
+    def guide(self, guide: Guide) -> s.GuideShape:
+        """Shape a guide."""
+        return s.GuideShape(
+            cautions=[self.words(row) for row in guide.cautions],
+            steps=[s.StepShape(text=self.words(row.text), timer_s=row.timer_s) for row in guide.steps],
+        )
+
+    def test(self, method: Method, *, has_guide: bool) -> s.TestShape:
+        """Shape a test."""
+        return s.TestShape(
+            test=method.name,
+            name=self.say(f"diagnosis.test.{method.name}"),
+            evidence=method.evidence,
+            sample=method.sample,
+            entry=_entry(method.name),
+            outcomes=[
+                s.OutcomeShape(outcome=name, name=self.say(f"diagnosis.outcome.{name}"))
+                for name in (*method.outcomes, "invalid")
+            ],
+            minutes=method.minutes,
+            cost=method.cost,
+            waiting_days=method.waiting_days,
+            guide=self.guide(guide_to(method.name)) if has_guide else None,
+        )
+
+    def kit(self, kit: Kit) -> s.KitShape:
+        """Shape a lot of kits."""
+        return s.KitShape(
+            lot=kit.lot.lot,
+            kit=kit.lot.kit,
+            test=kit.test,
+            expires_on=kit.lot.expires_on,
+            state=kit.state,
+            left=kit.left,
+            text=None if kit.text is None else self.words(kit.text),
+        )
+
+    def weighed(self, weighed: Weighed) -> s.WeighedShape:
+        """Shape an answer."""
+        answer = weighed.answer
+        decision = answer.decision
+        return s.WeighedShape(
+            state=decision.state,
+            text=self.words(decision.text),
+            conditions=[str(name) for name in decision.conditions],
+            is_enough=answer.is_enough,
+            chances=[self.chance(row) for row in answer.conditions],
+            about=self.words(
+                name_of(answer.reasons[0].condition if answer.reasons else answer.lead.condition)
+            ),
+            carrying=[self.reason(row) for row in answer.reasons if row.bits > 0][:_SHOWN_FOR],
+            against=[self.reason(row) for row in answer.reasons if row.bits < 0][:_SHOWN_AGAINST],
+            next_tests=self.next_tests(answer),
+            duty=[self.words(row) for row in decision.duty],
+            not_looked_at=[self.words(row) for row in decision.not_looked_at],
+            results=self.results(answer),
+            notes=[self.words(row) for row in answer.notes],
+            assumptions=[self.assumption(row) for row in answer.assumptions],
+            around=shape(s.AroundShape, weighed.around, self.locale),
+            rules=[
+                s.ConfirmRuleShape(disease=disease, rule=rule_shape(rule, self.locale))
+                for disease, rule in weighed.rules.items()
+            ],
+        )
+
+    def chance(self, row: Belief) -> s.ChanceShape:
+        """Shape a probability; at the ends it is never written as certainty."""
+        return s.ChanceShape(
+            condition=str(row.condition),
+            name=self.words(name_of(row.condition)),
+            probability=row.probability,
+            low=row.low,
+            high=row.high,
+            said=self.words(in_words(row.probability)),
+            said_low=self.words(in_words(row.low)),
+            said_high=self.words(in_words(row.high)),
+        )
+
+    def reason(self, row: Reason) -> s.ReasonShape:
+        """Shape a reason."""
+        return s.ReasonShape(finding=row.finding, text=self.words(row.text), bits=row.bits)
+
+    def next_tests(self, answer: Answer) -> list[s.NextShape]:
+        """Shape what is worth looking at or testing next."""
+        return [
+            s.NextShape(
+                name=row.name,
+                is_test=row.is_test,
+                text=self.words(row.text),
+                bits=row.bits,
+                change_probability=row.decision_change_probability,
+                minutes=row.minutes,
+                cost=row.cost,
+                waiting_days=row.waiting_days,
+            )
+            for row in answer.next_tests
+            if row.bits >= _LEAST_BITS
+        ][:_SHOWN_NEXT]
+
+    def results(self, answer: Answer) -> list[s.ResultShape]:
+        """Shape what the readings say."""
+        return [
+            s.ResultShape(
+                test=row.method.name,
+                outcome=row.outcome,
+                is_evidential=row.is_evidential and row.outcome is not None,
+                trust=row.trust,
+                text=self.words(result_text(row)),
+            )
+            for row in answer.results
+        ]
+
+    def assumption(self, row: Assumption) -> s.AssumptionShape:
+        """Shape a number of the model that matters."""
+        low, high = sorted((row.at_low, row.at_high))
+        return s.AssumptionShape(
+            text=self.words(number_said(row.where)),
+            value=row.value,
+            source=row.source,
+            is_published=row.is_published,
+            low=self.words(in_words(low)),
+            high=self.words(in_words(high)),
+        )
+
+    def practice_case(self, case: PracticeCase) -> p.PracticeCaseShape:
+        """Shape an invented case without its truth."""
+        observed = case.case.observed
+        absent = [sign for sign, is_seen in observed.signs.items() if not is_seen]
+        return p.PracticeCaseShape(
+            seed=case.seed,
+            picture=case.picture,
+            in_words=[self.say(f"diagnosis.sign.{sign}") for sign in case.drawn],
+            season=self.say(f"diagnosis.season.{observed.season}") if observed.season else None,
+            told=[self.say(f"diagnosis.sign.{sign}") for sign in case.told],
+            absent=[self.say(f"diagnosis.sign.{sign}") for sign in absent if sign not in case.signs],
+            tests=[self.words(result_text(interpret(reading))) for reading in observed.tests],
+            conditions=[
+                p.PracticeConditionShape(condition=name, name=self.words(name_of(name)))
+                for name in case.conditions
+            ],
+            signs=[
+                p.PracticeSignShape(sign=sign, name=self.say(f"diagnosis.sign.{sign}")) for sign in case.signs
+            ],
+        )
+
+    def marked(self, marked: Marked, answer: p.PracticeAnswer, record: PracticeRecord) -> p.MarkedShape:
+        """Shape an answered case."""
+        truth = marked.case.truth
+        return p.MarkedShape(
+            truth=[self.words(name_of(name)) for name in truth],
+            brier=marked.score.brier,
+            log_bits=marked.score.log_bits,
+            model_brier=marked.model_score.brier,
+            conditions=[
+                p.MarkedConditionShape(
+                    condition=name,
+                    name=self.words(name_of(name)),
+                    said=answer.conditions[name],
+                    is_so=name in truth,
+                    model=marked.model[name],
+                )
+                for name in marked.case.conditions
+            ],
+            signs=[
+                p.MarkedSignShape(
+                    sign=sign,
+                    name=self.say(f"diagnosis.sign.{sign}"),
+                    said=said,
+                    is_so=marked.signs[sign],
+                )
+                for sign, said in answer.signs.items()
+            ],
+            record=self.record(record),
+        )
+
+    def record(self, record: PracticeRecord) -> p.PracticeRecordShape:
+        """Shape how good somebody's answers have been."""
+        return p.PracticeRecordShape(
+            who=record.who,
+            cases=record.cases,
+            brier=record.brier,
+            bins=[shape(p.BinShape, row, self.locale) for row in record.bins],
+            window=WINDOW_CASES,
+            over_time=list(record.over_time),
+            by_finding=[
+                p.FindingScoreShape(
+                    finding=name,
+                    name=self.say(f"diagnosis.sign.{name}") if _is_sign(name) else self.words(name_of(name)),
+                    is_sign=_is_sign(name),
+                    brier=brier,
+                    count=count,
+                )
+                for name, brier, count in record.by_finding
+            ],
+        )
+
+
+def _is_sign(finding: str) -> bool:
+    return finding not in (*Condition, NOTHING_WRONG)
+
+
+def _entry(test: str) -> s.Entry:
+    if test in LATERAL_FLOW:
+        return "lines"
+    if test in _COUNTS:
+        return "count"
+    if test == "ropiness":
+        return "rope"
+    return "mites" if test == "sugar_roll" else "outcome"
