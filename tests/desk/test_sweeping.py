@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -53,6 +55,48 @@ def test_reasons_are_in_words(desk: Desk, name: str) -> None:
     assert "no visit on record" in said["F"]
 
 
+def test_a_distance_known_loosely_is_told_as_a_range(desk: Desk, name: str) -> None:
+    said = {row.apiary.apiary: [render(reason) for reason in row.reasons] for row in listed(desk, name).stops}
+    assert "999 m from C" in said["N"]  # squares of 1 m
+    assert "2.9 km to 3.0 km from C" in said["E"]  # a square of 100 m
+
+
+def test_a_keeper_with_two_cases_counts_for_both(desk: Desk, name: str) -> None:
+    before = next(row for row in listed(desk, name).stops if row.apiary.apiary == "Z")
+    moved = replace(desk.snapshot().apiaries["M"], keeper="K1")
+    with desk.store.work(LEAD, "move_keeper") as work:
+        work.save("apiaries", [moved])
+    outbreaks.add_case(desk, LEAD, name, apiary="M", found_on=date(2026, 7, 2), kind=EventKind.SUSPECTED)
+    after = next(row for row in listed(desk, name).stops if row.apiary.apiary == "Z")
+    assert after.score == pytest.approx(100 * (1 - math.exp(-0.8)), abs=0.1)  # twice 0.4; 40 km away
+    assert after.score > before.score
+    assert {"same keeper as C", "same keeper as M"} <= {render(reason) for reason in after.reasons}
+
+
+def test_a_visit_on_which_no_hive_was_opened_sweeps_nothing(desk: Desk, name: str) -> None:
+    shut = Visit(visit="V8", apiary="N", visited_on=TODAY, colonies_inspected=0, colonies_confirmed=0)
+    before = next(row for row in listed(desk, name).stops if row.apiary.apiary == "N")
+    record_visit(desk, LEAD, shut)
+    after = next(row for row in listed(desk, name).stops if row.apiary.apiary == "N")
+    assert after.seen_on is None
+    assert after.score == before.score
+
+
+def test_an_apiary_found_empty_is_seen_and_says_so(desk: Desk, name: str) -> None:
+    gone = Visit(
+        visit="V8",
+        apiary="F",
+        visited_on=TODAY,
+        colonies_inspected=0,
+        colonies_confirmed=0,
+        colonies_present=0,
+    )
+    record_visit(desk, LEAD, gone)
+    after = next(row for row in listed(desk, name).stops if row.apiary.apiary == "F")
+    assert after.seen_on == TODAY
+    assert "no colonies stood there today" in {render(reason) for reason in after.reasons}
+
+
 def test_moves_outside_the_tracing_window_do_not_count(desk: Desk, name: str) -> None:
     said = {row.apiary.apiary: [render(reason) for reason in row.reasons] for row in listed(desk, name).stops}
     assert not any("colonies received" in reason for reason in said["F"])
@@ -60,8 +104,6 @@ def test_moves_outside_the_tracing_window_do_not_count(desk: Desk, name: str) ->
 
 def test_the_order_follows_the_documented_rule(desk: Desk, name: str) -> None:
     """By hand: 100 (1 - exp(-sum)); N: exp(-1.0/1.2), size sqrt(9/5), clean visit 4 of 9 42 days ago leaves the rest."""
-    import math
-
     scores = {row.apiary.apiary: row.score for row in listed(desk, name).stops}
     pressure = math.exp(-999.99 / 1200) * math.sqrt(9 / 5) * (1 - 0.8 * 4 / 9 * math.exp(-42 / 87))
     assert scores["N"] == pytest.approx(100 * (1 - math.exp(-pressure)), abs=0.1)

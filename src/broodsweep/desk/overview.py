@@ -59,8 +59,7 @@ def findings(kept: Snapshot, on: date) -> tuple[Finding, ...]:
             outbreak=held.get((visit.apiary, visit.disease)) if visit.disease else None,
         )
         for visit in kept.ground.visits
-        if (visit.colonies_confirmed or visit.colonies_suspect)
-        and on - FINDINGS_SINCE <= visit.visited_on <= on
+        if visit.saw_signs and on - FINDINGS_SINCE <= visit.visited_on <= on
     ]
     return tuple(
         sorted((row for row in found if row.outbreak is None), key=lambda row: row.visit.visited_on)[::-1]

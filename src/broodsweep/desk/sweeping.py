@@ -96,7 +96,7 @@ def rings(desk: Desk, name: str, on: date) -> tuple[RingLine, ...]:
                 case=case,
                 nearest_m=float(answer.nearest_m[number]),
                 farthest_m=float(answer.farthest_m[number]),
-                answers=tuple(str(given) for given in answer.answers[number]),
+                answers=tuple(str(given) for given in answer.answer(int(number))),
             )
             if apiary not in nearest or line.nearest_m < nearest[apiary].nearest_m:
                 nearest[apiary] = line

@@ -45,7 +45,7 @@ def is_finding(record: Visit | Removal, disease: Disease) -> bool:
     """Say whether a record tells of the disease."""
     if record.disease != disease:
         return False
-    return isinstance(record, Removal) or bool(record.colonies_confirmed or record.colonies_suspect)
+    return isinstance(record, Removal) or record.saw_signs
 
 
 def episodes_of(

@@ -78,7 +78,7 @@ def read_records(
         found = episodes_of(disease, visits, removals, book)
         groups[disease] = _linked(found, disease, book, near)
     for visit in visits:
-        if (visit.colonies_confirmed or visit.colonies_suspect) and visit.disease is None:
+        if visit.saw_signs and visit.disease is None:
             remarks.append(say("outbreak.remark_no_disease", visit=visit.visit, apiary=visit.apiary))
     outbreaks = []
     for disease, clusters in groups.items():
@@ -259,9 +259,7 @@ class _Teller:
 
 def is_clean_look(visit: Visit) -> bool:
     """Say whether a visit saw no sign and looked at something, or found no colonies left."""
-    if visit.colonies_confirmed or visit.colonies_suspect:
-        return False
-    return visit.colonies_inspected > 0 or visit.colonies_present == 0
+    return visit.is_look and not visit.saw_signs
 
 
 def is_reinspection(visit: Visit) -> bool:

@@ -85,6 +85,16 @@ class Visit:
     disease: Disease | None = None
     extra: Extra = ()
 
+    @property
+    def saw_signs(self) -> bool:
+        """Whether signs of disease were seen, confirmed or not."""
+        return bool(self.colonies_confirmed or self.colonies_suspect)
+
+    @property
+    def is_look(self) -> bool:
+        """Whether it says anything of the bees: a colony was opened, or none stood there any more."""
+        return self.colonies_inspected > 0 or self.colonies_present == 0
+
 
 @dataclass(frozen=True, kw_only=True)
 class Removal:

@@ -19,7 +19,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from broodsweep.geo import Places, Ring, distance_bounds, ring
+from broodsweep.geo import Answer, Places, Ring, ring
 from broodsweep.register import Apiary, Ground, Move, Visit
 from broodsweep.surveillance.constants import (
     CLEAN_VISIT_DAYS,
@@ -29,10 +29,13 @@ from broodsweep.surveillance.constants import (
     SAME_KEEPER_WEIGHT,
     USUAL_COLONIES,
 )
+from broodsweep.units import BoolArray, FloatArray
 from broodsweep.words import Message, say
 
 FULL_SCORE = 100.0
 SIZE_LIMITS = (0.5, 2.0)
+PLAIN_WITHIN_M = 100.0
+"""Smallest and largest distance nearer together than this are told as one (project choice: what a tenth of a km shows)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,13 +121,15 @@ def sweep(question: Question, ground: Ground, places: Places) -> tuple[Candidate
     rings = {
         case: ring(ground.apiaries[index[case]].place, places, question.radii_m) for case in question.cases
     }
-    ties = _gather(question, ground, index, rings)
-    _measure_the_far(ties, ground, rings)
+    gathered = _gather(question, ground, index, rings)
+    ties = {
+        number: tie for number, tie in gathered.items() if ground.apiaries[number].is_kept_on(question.on)
+    }
+    apart = _measure(question, ground, index, tuple(ties))
     visits = _visits_of(ground, {ground.apiaries[number].apiary for number in ties}, question.on)
     found = [
-        _weigh(question, ground.apiaries[number], number, tie, rings, visits)
-        for number, tie in ties.items()
-        if ground.apiaries[number].is_kept_on(question.on)
+        _weigh(question, ground.apiaries[number], column, tie, apart, visits)
+        for column, (number, tie) in enumerate(ties.items())
     ]
     return tuple(sorted(found, key=lambda row: (-row.score, row.nearest_m, row.apiary.apiary)))
 
@@ -137,10 +142,12 @@ def _gather(
     for case, answer in rings.items():
         for number in answer.index:
             ties[int(number)].distances.append((float(answer.nearest_m[number]), case))
-    keepers = {ground.apiaries[index[case]].keeper: case for case in question.cases}
+    keepers: dict[str | None, list[str]] = defaultdict(list)
+    for case in question.cases:
+        keepers[ground.apiaries[index[case]].keeper].append(case)
     for number, row in enumerate(ground.apiaries):
         if row.keeper is not None and row.keeper in keepers:
-            ties[number].same_keeper.append(keepers[row.keeper])
+            ties[number].same_keeper += keepers[row.keeper]
     for move in ground.moves:
         if not question.traced_from <= move.moved_on <= min(question.traced_until, question.on):
             continue
@@ -152,19 +159,40 @@ def _gather(
     return ties
 
 
-def _measure_the_far(ties: dict[int, _Ties], ground: Ground, rings: dict[str, Ring]) -> None:
-    """Fill in the distances of those who are tied to a case from outside its rings."""
-    for number in ties:
-        for answer in rings.values():
-            if np.isnan(answer.nearest_m[number]):
-                bounds = distance_bounds(answer.centre, ground.apiaries[number].place)
-                answer.nearest_m[number], answer.farthest_m[number] = bounds
+@dataclass(frozen=True, kw_only=True)
+class _Apart:
+    """How far each apiary of the list lies from each case: a row a case, a column an apiary.
+
+    ``nearest_m`` and ``farthest_m`` have the shape (n_cases, n), ``inside`` and ``outside`` (n_cases, n, n_radii).
+    """
+
+    nearest_m: FloatArray
+    farthest_m: FloatArray
+    inside: BoolArray
+    outside: BoolArray
+
+
+def _measure(question: Question, ground: Ground, index: dict[str, int], numbers: Sequence[int]) -> _Apart:
+    """Measure from every case to every apiary of the list, those outside the rings as well."""
+    listed = Places([ground.apiaries[number].place for number in numbers])
+    rings = [
+        ring(ground.apiaries[index[case]].place, listed, question.radii_m, within_m=math.inf)
+        for case in question.cases
+    ]
+    answers = np.array([answer.answers for answer in rings])
+    return _Apart(
+        nearest_m=np.array([answer.nearest_m for answer in rings]),
+        farthest_m=np.array([answer.farthest_m for answer in rings]),
+        inside=answers == Answer.IN,
+        outside=answers == Answer.OUT,
+    )
 
 
 def _visits_of(ground: Ground, wanted: set[str], on: date) -> dict[str, list[Visit]]:
+    """Visits of the wanted apiaries, earliest first; one on which nothing was looked at tells nothing."""
     found: dict[str, list[Visit]] = defaultdict(list)
     for visit in sorted(ground.visits, key=lambda row: (row.visited_on, row.visit)):
-        if visit.apiary in wanted and visit.visited_on <= on:
+        if visit.apiary in wanted and visit.visited_on <= on and visit.is_look:
             found[visit.apiary].append(visit)
     return found
 
@@ -172,27 +200,27 @@ def _visits_of(ground: Ground, wanted: set[str], on: date) -> dict[str, list[Vis
 def _weigh(
     question: Question,
     row: Apiary,
-    number: int,
+    column: int,
     tie: _Ties,
-    rings: dict[str, Ring],
+    apart: _Apart,
     visits: dict[str, list[Visit]],
 ) -> Candidate:
-    case = min(rings, key=lambda name: (rings[name].nearest_m[number], name))
-    nearest_m, farthest_m = float(rings[case].nearest_m[number]), float(rings[case].farthest_m[number])
-    pressure = sum(
-        math.exp(-float(rings[name].nearest_m[number]) / DISTANCE_SCALE.value) for name in question.cases
-    )
+    distances_m = apart.nearest_m[:, column]
+    nearest = min(range(len(question.cases)), key=lambda at: (distances_m[at], question.cases[at]))
+    case, nearest_m = question.cases[nearest], float(distances_m[nearest])
+    farthest_m = float(apart.farthest_m[nearest, column])
+    pressure = float(np.exp(-distances_m / DISTANCE_SCALE.value).sum())
     pressure += SAME_KEEPER_WEIGHT.value * len(tie.same_keeper)
     pressure += sum(GOODS_WEIGHT[move.goods].value for move, _ in tie.moves)
     low, high = SIZE_LIMITS
     pressure *= min(high, max(low, math.sqrt(row.colonies / USUAL_COLONIES.value)))
     mine = visits.get(row.apiary, [])
     pressure *= left_after(mine[-1] if mine else None, question.on)
-    answers = _answers(rings, number, len(question.radii_m))
+    answers = _answers(apart, column)
     return Candidate(
         apiary=row,
         score=FULL_SCORE * (1.0 - math.exp(-pressure)),
-        reasons=tuple(_reasons(question, row, tie, case, nearest_m, answers, mine)),
+        reasons=tuple(_reasons(question, row, tie, case, nearest_m, farthest_m, answers, mine)),
         case=case,
         nearest_m=nearest_m,
         farthest_m=farthest_m,
@@ -202,13 +230,12 @@ def _weigh(
     )
 
 
-def _answers(rings: dict[str, Ring], number: int, radii: int) -> tuple[str, ...]:
+def _answers(apart: _Apart, column: int) -> tuple[str, ...]:
     """Answer for the union of the rings: in one is in; out of all is out; else cannot tell."""
-    answers = []
-    for radius in range(radii):
-        given = {str(answer.answers[number][radius]) for answer in rings.values()}
-        answers.append("in" if "in" in given else "cannot_tell" if "cannot_tell" in given else "out")
-    return tuple(answers)
+    return tuple(
+        str(Answer.IN if inside.any() else Answer.OUT if outside.all() else Answer.CANNOT_TELL)
+        for inside, outside in zip(apart.inside[:, column].T, apart.outside[:, column].T, strict=True)
+    )
 
 
 def left_after(visit: Visit | None, on: date) -> float:
@@ -216,10 +243,9 @@ def left_after(visit: Visit | None, on: date) -> float:
 
     A clean visit of every colony today leaves 0.2; its weight fades as infection it could not see gets signs.
     """
-    if visit is None or visit.colonies_confirmed or visit.colonies_suspect or not visit.colonies_inspected:
+    if visit is None or visit.saw_signs or not visit.is_look:
         return 1.0
-    present = visit.colonies_present or visit.colonies_inspected
-    share = min(1.0, visit.colonies_inspected / present)
+    share = min(1.0, visit.colonies_inspected / _stood_there(visit)) if visit.colonies_inspected else 1.0
     days = (on - visit.visited_on).days
     return 1.0 - CLEAN_VISIT_WEIGHT.value * share * math.exp(-days / CLEAN_VISIT_DAYS.value)
 
@@ -230,6 +256,7 @@ def _reasons(
     tie: _Ties,
     case: str,
     nearest_m: float,
+    farthest_m: float,
     answers: Sequence[str],
     visits: Sequence[Visit],
 ) -> Iterable[Message]:
@@ -244,7 +271,13 @@ def _reasons(
     for other in tie.same_keeper:
         yield say("surveillance.reason_same_keeper", case=other)
     if tie.distances:
-        yield say("surveillance.reason_distance", nearest_m=nearest_m, case=case)
+        is_plain = farthest_m - nearest_m < PLAIN_WITHIN_M
+        yield say(
+            "surveillance.reason_distance" if is_plain else "surveillance.reason_distances",
+            nearest_m=nearest_m,
+            farthest_m=farthest_m,
+            case=case,
+        )
     if "cannot_tell" in answers and "in" not in answers:
         radius_m = question.radii_m[list(answers).index("cannot_tell")]
         yield say("surveillance.reason_cannot_tell", radius_m=radius_m, precision_m=row.place.precision_m)
@@ -256,13 +289,23 @@ def visit_reason(visit: Visit | None, on: date) -> Message:
     """Say in words what the last visit tells."""
     if visit is None:
         return say("surveillance.reason_never_visited")
-    days = say("common.days", count=(on - visit.visited_on).days)
-    if visit.colonies_confirmed or visit.colonies_suspect:
+    days = (on - visit.visited_on).days
+    ago = say("surveillance.days_ago", count=days) if days else say("surveillance.today")
+    if visit.saw_signs:
         return say("surveillance.reason_signs_seen", visited_on=visit.visited_on)
-    present = visit.colonies_present or visit.colonies_inspected
+    if not visit.colonies_inspected:
+        return say("surveillance.reason_nothing_there", ago=ago)
     return say(
-        "surveillance.reason_clean_visit", inspected=visit.colonies_inspected, present=present, ago=days
+        "surveillance.reason_clean_visit",
+        inspected=visit.colonies_inspected,
+        count=_stood_there(visit),
+        ago=ago,
     )
+
+
+def _stood_there(visit: Visit) -> int:
+    """Colonies that stood there at a visit; as many as were opened when it does not say."""
+    return visit.colonies_present or visit.colonies_inspected
 
 
 def tracing_window(first_on: date, before_days: int, after_days: int) -> tuple[date, date]:
