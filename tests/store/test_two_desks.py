@@ -170,3 +170,19 @@ def test_two_processes_may_make_the_store_at_once(path, now):
     with open_store(path, now=now, create=False) as store:
         assert store.version() == 0
     assert not list(path.parent.glob(".*")), "no drafts are left"
+
+
+def test_the_record_is_read_again_only_where_somebody_changed_it(store, path, now, author):
+    """A visit at a large register must not cost a reading of all apiaries: what nobody touched is the same object."""
+    before = store.record()
+    assert store.record().ground is before.ground
+    with open_store(path, now=now) as other, other.work(author, "elsewhere") as work:
+        work.save("keepers", [Keeper(keeper="K1", name="New name"), Keeper(keeper="K2")])
+    after = store.record()
+    assert [row.name for row in after.ground.keepers] == ["New name", None]
+    assert after.ground.apiaries is before.ground.apiaries
+    assert after.outbreaks is before.outbreaks
+    with store.work(author, "here") as work:
+        work.set("rulebook", "scotland")
+    assert store.record().settings == {"rulebook": "scotland"}
+    assert store.record().ground is after.ground

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from threading import Lock
 
 from broodsweep.desk.ports import Store
-from broodsweep.desk.snapshot import Snapshot
+from broodsweep.desk.snapshot import Snapshot, follow
 from broodsweep.rulebook import Rulebook
 from broodsweep.words import Message
 
@@ -37,5 +37,5 @@ class Desk:
         """Return the record as it stands; read again only when the store's version has moved."""
         with self._lock:
             if self._kept is None or self._kept.version != self.store.version():
-                self._kept = Snapshot(self.store.record())
+                self._kept = follow(self._kept, self.store.record())
             return self._kept

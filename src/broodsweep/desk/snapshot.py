@@ -150,6 +150,36 @@ class Snapshot:
         return rows[-1] if rows else None
 
 
+MADE_OF = {
+    "apiaries": ("apiaries",),
+    "keepers": ("keepers",),
+    "places": ("apiaries",),
+    "by_keeper": ("apiaries",),
+    "visits": ("visits",),
+    "moves": ("moves",),
+    "removals": ("removals",),
+    "duplicates": ("apiaries", "keepers"),
+}
+"""Indexes, and the tables that each is made of."""
+
+
+def follow(before: Snapshot | None, record: Record) -> Snapshot:
+    """Return the snapshot of a record; indexes whose tables are the same objects as before are kept."""
+    snapshot = Snapshot(record)
+    if before is None:
+        return snapshot
+    was, now = before.ground, record.ground
+    kept = {
+        name
+        for name, tables in MADE_OF.items()
+        if name in before.__dict__ and all(getattr(was, table) is getattr(now, table) for table in tables)
+    }
+    if before.settings.get(DISMISSED) != record.settings.get(DISMISSED):
+        kept.discard("duplicates")
+    snapshot.__dict__.update({name: before.__dict__[name] for name in kept})
+    return snapshot
+
+
 def case_of(outbreak: Outbreak, apiary: str) -> Case:
     """Return the case of that apiary.
 

@@ -26,6 +26,7 @@ from broodsweep.store.statements import (
     read_head,
     read_journal,
     read_outbreaks,
+    read_record,
     read_settings,
     read_version,
 )
@@ -73,6 +74,7 @@ class SqliteStore:
         self._wait_s = wait_s
         self._turn = Lock()
         self._writer: int | None = None
+        self._newest: ports.Record | None = None
 
     @property
     def notice(self) -> Message | None:
@@ -97,14 +99,9 @@ class SqliteStore:
 
     def record(self) -> ports.Record:
         """Version, ground, outbreaks and settings out of one read transaction."""
-        return self._read(
-            lambda connection: ports.Record(
-                version=read_version(connection),
-                ground=read_ground(connection),
-                outbreaks=read_outbreaks(connection),
-                settings=read_settings(connection),
-            )
-        )
+        before = self._newest
+        self._newest = self._read(lambda connection: read_record(connection, before))
+        return self._newest
 
     def journal(
         self, *, after: int = 0, limit: int = 1000, table: str | None = None, key: str | None = None

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from itertools import islice
 from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, func, insert, select, update
 
-from broodsweep.desk.ports import JournalEntry
+from broodsweep.desk.ports import JournalEntry, Record
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground
 from broodsweep.store.cases import outbreaks_from
 from broodsweep.store.chain import Head, entry_from
 from broodsweep.store.constants import KEYS_AT_ONCE
-from broodsweep.store.records import CODECS, Record
+from broodsweep.store.records import CODECS
+from broodsweep.store.records import Record as Row
 from broodsweep.store.schema import JOURNAL, JOURNAL_COLUMNS, SHAPES, TABLES
 
 _KEYS = int(KEYS_AT_ONCE.value)
@@ -27,20 +29,20 @@ class TableRows:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
 
-    def read(self, table: str, keys: Iterable[str]) -> dict[str, Record]:
+    def read(self, table: str, keys: Iterable[str]) -> dict[str, Row]:
         """Return those of the rows that are there."""
         return self.read_where(table, SHAPES[table].key, keys)
 
-    def read_where(self, table: str, column: str, values: Iterable[str]) -> dict[str, Record]:
+    def read_where(self, table: str, column: str, values: Iterable[str]) -> dict[str, Row]:
         """Return the rows whose column has one of the values, by key."""
         there = TABLES[table]
-        found: dict[str, Record] = {}
+        found: dict[str, Row] = {}
         for some in _in_batches(values):
             rows = self._connection.execute(select(there).where(there.c[column].in_(some)))
             found.update((row[0], tuple(row)) for row in rows)
         return found
 
-    def write(self, table: str, *, new: Mapping[str, Record], changed: Mapping[str, Record]) -> None:
+    def write(self, table: str, *, new: Mapping[str, Row], changed: Mapping[str, Row]) -> None:
         """Insert the new rows, replace the changed ones."""
         there, columns = TABLES[table], SHAPES[table].columns
         if new:
@@ -83,21 +85,43 @@ def read_head(connection: Connection) -> Head:
     return Head() if row is None else Head(seq=row.seq, hash=row.hash, at=row.at)
 
 
-def append_entries(connection: Connection, records: Iterable[Record]) -> None:
+def append_entries(connection: Connection, records: Iterable[Row]) -> None:
     """Write linked entries at the end of the journal."""
     rows = [dict(zip(JOURNAL_COLUMNS, record, strict=True)) for record in records]
     if rows:
         connection.execute(insert(JOURNAL), rows)
 
 
+def read_record(connection: Connection, before: Record | None) -> Record:
+    """Return the whole record; of an earlier one, the tables that the journal says nothing new of are kept."""
+    version = read_version(connection)
+    if before is not None and before.version <= version:
+        newer = select(JOURNAL.c.table_name).where(JOURNAL.c.seq > before.version).distinct()
+        changed = frozenset(connection.execute(newer).scalars())
+    else:
+        before, changed = None, frozenset(SHAPES)
+    return Record(
+        version=version,
+        ground=_ground(connection, before.ground if before else Ground(), changed),
+        outbreaks=before.outbreaks
+        if before and not changed & set(_OUTBREAK_TABLES)
+        else read_outbreaks(connection),
+        settings=before.settings if before and "settings" not in changed else read_settings(connection),
+    )
+
+
 def read_ground(connection: Connection) -> Ground:
     """Return every register table in order of its key."""
+    return _ground(connection, Ground(), frozenset(CODECS))
+
+
+def _ground(connection: Connection, before: Ground, changed: frozenset[str]) -> Ground:
     rows: dict[str, Any] = {}
-    for name, codec in CODECS.items():
+    for name in CODECS.keys() & changed:
         there = TABLES[name]
         found = connection.execute(select(there).order_by(there.c[SHAPES[name].key]))
-        rows[name] = tuple(codec.decode(tuple(row)) for row in found.all())
-    return Ground(**rows)
+        rows[name] = tuple(CODECS[name].decode(tuple(row)) for row in found.all())
+    return replace(before, **rows) if rows else before
 
 
 def read_outbreaks(connection: Connection) -> tuple[Outbreak, ...]:
