@@ -20,9 +20,6 @@ from broodsweep.geo.constants import BRITISH_SQUARES_WITH_LAND
 from broodsweep.geo.datum import datum
 from broodsweep.geo.geodesy import earth_centred, geodesic_of_chord, to_longitude_latitude
 
-settings.register_profile("geo", deadline=None, derandomize=True)
-settings.load_profile("geo")
-
 LONGITUDES = st.floats(-179.9, 179.9)
 
 

@@ -16,9 +16,6 @@ from broodsweep.geo import Place, distance_between, distance_bounds, parse_place
 from broodsweep.geo.datum import datum
 from broodsweep.geo.square_letters import place_on_grid
 
-settings.register_profile("geo", deadline=None, derandomize=True)
-settings.load_profile("geo")
-
 GEOD = Geod(ellps="WGS84")
 SIDES = st.sampled_from([0.001, 1.0, 10.0, 100.0, 1000.0, 1100.0, 5000.0, 10000.0])
 GRIDS = st.sampled_from([27700, 32630, 32631, 3035, 0])

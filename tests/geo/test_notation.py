@@ -14,9 +14,6 @@ from broodsweep.geo import parse_place as parse
 from broodsweep.geo.constants import BRITISH_SQUARES_WITH_LAND, IRISH_SQUARES_WITH_LAND
 from broodsweep.words import PSEUDO, has_key, render
 
-settings.register_profile("geo", deadline=None, derandomize=True)
-settings.load_profile("geo")
-
 PLANE = [  # text, notation, epsg, centre easting, centre northing, side
     ("SK 123 456", "british_grid", 27700, 412350, 345650, 100),
     ("SK123456", "british_grid", 27700, 412350, 345650, 100),
