@@ -29,9 +29,7 @@ def district(
     spots = _spots(rng, apiaries)
     names = [f"A{number:03d}" for number in range(apiaries)]
     homes = {f"home {k}": rng.uniform(6, SIDE_KM - 6, 2) for k in range(inspectors)}
-    days = [
-        FIRST_ON + timedelta(days=7 * (number // 5) + number % 5) for number in range(working_days)
-    ]
+    days = [FIRST_ON + timedelta(days=7 * (number // 5) + number % 5) for number in range(working_days)]
     points = {
         name: (CORNER[0] + x / KM_PER_DEGREE[0], CORNER[1] + y / KM_PER_DEGREE[1])
         for name, (x, y) in [*zip(names, spots, strict=True), *homes.items()]
@@ -40,7 +38,7 @@ def district(
         first_on=FIRST_ON,
         candidates=_candidates(rng, names, spots, days, inspectors),
         days=_inspector_days(rng, days, inspectors, breaks=breaks),
-        travel=travel_by_distance(points),
+        travel=travel_by_distance(points, detour=1.3, speed_km_per_hour=50.0, extra_minutes=2.0),
         prices=Prices(unvisited_days=(days[-1] - days[0]).days + 4.0),
     )
 

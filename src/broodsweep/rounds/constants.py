@@ -41,6 +41,61 @@ OPEN_RAIN = _ours(0.0, "mm/h", "hives are opened in the dry")
 OPEN_FROM = _ours(10.0, "h", "local time from which hives are opened; no official figure was found")
 OPEN_UNTIL = _ours(17.0, "h", "local time until which hives are opened; no official figure was found")
 
-DETOUR_FACTOR = _ours(1.3, "1", "road over geodesic distance")
-DRIVE_SPEED = _ours(50.0, "km/h", "mean over country roads")
+_MEASURED = (
+    "measured on the road file of the demonstration island (make demo, var/demo/roads.osm; "
+    "368 apiaries and homes, our own drive times): "
+)
+DETOUR_FACTOR = _ours(
+    1.4,
+    "1",
+    _MEASURED + "road over geodesic distance of pairs more than 2 km apart, median 1.41, tenths 1.19 to 1.89",
+)
+DRIVE_SPEED = _ours(50.0, "km/h", _MEASURED + "slope of drive time over road distance below 25 km, 51 km/h")
+DISTANCE_EXTRA_TIME = _ours(
+    10.0, "min", _MEASURED + "intercept of the same line, 9.6 min: parking and the walks at both ends"
+)
 DRIVE_EXTRA_TIME = _ours(2.0, "min", "starting and parking, each drive")
+
+MONTH_HOURS: dict[int, tuple[Sourced, Sourced]] = {
+    month: (
+        _ours(opens, "h", "usual hour from which hives are opened in this month when there is no forecast"),
+        _ours(closes, "h", "usual hour until which hives are opened in this month when there is no forecast"),
+    )
+    for month, opens, closes in (
+        (3, 11.0, 15.0),
+        (4, 11.0, 16.0),
+        (5, 10.0, 17.0),
+        (6, 10.0, 17.0),
+        (7, 10.0, 17.0),
+        (8, 10.0, 17.0),
+        (9, 10.0, 16.0),
+        (10, 11.0, 15.0),
+    )
+}
+"""In the other months hives stay shut without a forecast. English inspectors work from about the end of March to
+the end of September (NBU newsletter, December 2010)."""
+
+FARTHEST_WALK = _ours(
+    1500.0, "m", "farther from any road than this a place is left to the user: perhaps it is wrong"
+)
+ROAD_OVER_STRAIGHT_WALK = _ours(1.2, "1", "paths to the hives bend")
+
+ROAD_SPEED: dict[str, Sourced] = {
+    kind: _ours(speed, "km/h", "mean speed on this class of road, lower where the signed limit is lower")
+    for kind, speed in (
+        ("motorway", 100.0),
+        ("trunk", 80.0),
+        ("primary", 65.0),
+        ("secondary", 55.0),
+        ("tertiary", 48.0),
+        ("unclassified", 40.0),
+        ("residential", 28.0),
+        ("living_street", 10.0),
+        ("service", 18.0),
+        ("track", 15.0),
+        ("road", 35.0),
+    )
+}
+GATE_TIME = _ours(1.0, "min", "open, drive through, shut")
+FERRY_WAIT = _ours(20.0, "min", "wait for a ferry whose timetable is not known")
+FERRY_SPEED = _ours(15.0, "km/h", "ferry without a duration in the road file")

@@ -86,8 +86,8 @@ class Encoded:
         return pyvrp.Solution(self.data, routes)
 
 
-def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded:
-    """Return the task in the solver's terms.
+def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded | None:
+    """Return the task in the solver's terms; None when nothing can be visited.
 
     Parameters
     ----------
@@ -99,6 +99,8 @@ def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded:
     pairs = pairs or {}
     days = tuple(day for day in task.days if day.opening is not None)
     clients = tuple(_clients(task, pairs, days))
+    if not clients:
+        return None
     places = sorted({(day.inspector, place) for day in days for place in (day.start, day.end)})
     column = {place: number for number, place in enumerate(places)}
     names = [place for _, place in places] + [client.row.apiary for client in clients]

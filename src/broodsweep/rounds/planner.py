@@ -31,7 +31,14 @@ def hand_plan(task: Task) -> Plan:
     return _finished(task, rounds, say("rounds.method_hand"))
 
 
-def make_plan(task: Task, effort: Effort, *, shown: Shown | None = None, start: Orders | None = None) -> Plan:
+def make_plan(
+    task: Task,
+    effort: Effort,
+    *,
+    shown: Shown | None = None,
+    start: Orders | None = None,
+    drafted: Shown | None = None,
+) -> Plan:
     """Return the best plan found, checked by the independent checker.
 
     Parameters
@@ -44,13 +51,15 @@ def make_plan(task: Task, effort: Effort, *, shown: Shown | None = None, start: 
         Called with every better plan, already checked; the first, by the hand rule, comes at once.
     start
         Orders to start from, for example the plan before a change; None starts from the hand rule.
+    drafted
+        Called with every draft before it is checked: for tests, never for people.
 
     Raises
     ------
     BrokenPlanError
         If even the plan of the hand rule breaks a hard rule: a fault of the tool.
     """
-    best = _Keeper(task, shown)
+    best = _Keeper(task, shown, drafted)
     by_hand = hand_plan(task)
     best.offer(by_hand)
     pairs = choose_pairs(task, by_hand.rounds)
@@ -76,8 +85,8 @@ def make_plan(task: Task, effort: Effort, *, shown: Shown | None = None, start: 
 class _Keeper:
     """Holds the best legal plan and shows each better one."""
 
-    def __init__(self, task: Task, shown: Shown | None) -> None:
-        self._task, self._shown = task, shown
+    def __init__(self, task: Task, shown: Shown | None, drafted: Shown | None) -> None:
+        self._task, self._shown, self._drafted = task, shown, drafted
         self._plan: Plan | None = None
 
     @property
@@ -104,6 +113,8 @@ class _Keeper:
         """Settle orders into a plan and keep it when it is legal and better."""
         rounds = settle(self._task, orders, pairs)
         plan = _draft(self._task, rounds, say("rounds.method_solver"))
+        if self._drafted is not None:
+            self._drafted(plan)
         if not broken_rules(self._task, plan):
             self.offer(plan)
 

@@ -88,14 +88,14 @@ class _Best:
 
 
 def search(
-    encoded: Encoded, effort: Effort, *, start: Orders | None = None, improved: Improved | None = None
+    encoded: Encoded | None, effort: Effort, *, start: Orders | None = None, improved: Improved | None = None
 ) -> tuple[Orders, ...]:
     """Return the best orders of visits of each seed, best first.
 
     Parameters
     ----------
     encoded
-        The task in the solver's terms.
+        The task in the solver's terms; None when nothing can be visited.
     effort
         How long and with which seeds.
     start
@@ -108,7 +108,7 @@ def search(
     KeyboardInterrupt
         When the user interrupts; what was reported to ``improved`` is not lost.
     """
-    if not encoded.clients:
+    if encoded is None:
         return ({},)
     halted, best = threading.Event(), _Best()
     evaluator = pyvrp.CostEvaluator([], 0, 0)

@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from broodsweep.geo import distance_m
-from broodsweep.rounds.constants import DETOUR_FACTOR, DRIVE_EXTRA_TIME, DRIVE_SPEED
+from broodsweep.rounds.constants import DETOUR_FACTOR, DISTANCE_EXTRA_TIME, DRIVE_SPEED
 from broodsweep.units import BoolArray, FloatArray, IntArray
 from broodsweep.words import Message, say
 
@@ -76,7 +76,7 @@ def travel_by_distance(
     *,
     detour: float = DETOUR_FACTOR.value,
     speed_km_per_hour: float = DRIVE_SPEED.value,
-    extra_minutes: float = DRIVE_EXTRA_TIME.value,
+    extra_minutes: float = DISTANCE_EXTRA_TIME.value,
 ) -> TravelTable:
     """Return a table by geodesic distance times a detour factor: for when there is no road file.
 
