@@ -108,7 +108,7 @@ def test_an_unknown_guide_is_refused() -> None:
 
 
 def test_simple_questions_lead_an_untrained_keeper_to_the_duty() -> None:
-    said = "summer\nyes\nyes\nno\nyes\nno\nyes\nyes\nyes\nstop\n\n\n\n"
+    said = "summer\nyes\nyes\nno\nyes\nno\nyes\nyes\nyes\nstop\nyes\nno\n\n\n\n"
     result = run("--simple", given=said)
     assert result.exit_code == 0
     assert "pepper-pot" in result.output
@@ -117,7 +117,7 @@ def test_simple_questions_lead_an_untrained_keeper_to_the_duty() -> None:
 
 
 def test_questions_take_a_rope_and_a_field_test() -> None:
-    said = "\nn\nyes\nstop\n35\nCT\n3\nL1\n\n"
+    said = "\nn\nyes\nstop\n\n\n35\nCT\n3\nL1\n\n"
     answer = json.loads(run("--json", given=said).stdout)
     assert {test["test"]: test["outcome"] for test in answer["tests"]} == {
         "ropiness": "long",
@@ -126,7 +126,7 @@ def test_questions_take_a_rope_and_a_field_test() -> None:
 
 
 def test_a_device_without_any_line_is_invalid() -> None:
-    answer = json.loads(run("--json", given="\nstop\n\nnone\n\n\n\n").stdout)
+    answer = json.loads(run("--json", given="\nstop\n\n\n\nnone\n\n\n\n").stdout)
     assert [test["outcome"] for test in answer["tests"]] == ["invalid"]
 
 

@@ -75,3 +75,11 @@ def test_every_number_of_the_model_has_a_source() -> None:
     for number in numbers():
         assert number.source.strip(), number.where
     assert len({number.where for number in numbers()}) == len(numbers())
+
+
+def test_a_prior_from_outside_with_an_interval_does_not_blur_the_assumptions() -> None:
+    from broodsweep.diagnosis import Condition, Prior
+
+    told = replace(OBSERVED, prior={Condition.AFB: Prior(probability=0.1, low=0.02, high=0.4)})
+    point = replace(OBSERVED, prior={Condition.AFB: Prior(probability=0.1)})
+    assert assumptions(told, RESULTS, "AFB", seed=0) == assumptions(point, RESULTS, "AFB", seed=0)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from broodsweep.cli.speech import LOCALE, help_text, print_json, print_line
-from broodsweep.cli.weigh import ask_line
+from broodsweep.cli.weigh_questions import ask_line
 from broodsweep.diagnosis import Condition, Reading, interpret, name_of
 from broodsweep.diagnosis.conditions import NOTHING_WRONG
 from broodsweep.diagnosis.drill import (

@@ -17,7 +17,6 @@ from broodsweep.diagnosis.conditions import (
     STAGES,
     Condition,
 )
-from broodsweep.diagnosis.context import NEAR_M, NEIGHBOURHOOD_M
 from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds
 from broodsweep.diagnosis.guides import guides
 from broodsweep.diagnosis.infer import HIGH, LOW
@@ -55,7 +54,7 @@ def compiled_model() -> dict[str, Any]:
         "pools": [[list(Condition).index(target), str(sample)] for target, sample in POOLS],
         "methods": _methods(),
         "reading": _reading(),
-        "context": {"near_m": NEAR_M.value, "neighbourhood_m": NEIGHBOURHOOD_M.value},
+        "context": {"near_m": c.NEAR_M.value, "neighbourhood_m": c.NEIGHBOURHOOD_M.value},
         "thresholds": _thresholds(),
         "essential": [[name, list(members)] for name, members in ESSENTIAL],
         "effort": {

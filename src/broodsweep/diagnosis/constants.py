@@ -7,9 +7,10 @@ from enum import StrEnum
 from broodsweep.sources import Sourced, Standing
 
 
-def _choice(
+def choice(
     value: float, reason: str, low: float | None = None, high: float | None = None, unit: str = "1"
 ) -> Sourced:
+    """Return a number that the project chose, with the reason."""
     return Sourced(
         value=value,
         unit=unit,
@@ -49,12 +50,12 @@ class Frequency(StrEnum):
 
 _WORD = "no published likelihood table was found; a handbook's word is read as this share of cases"
 FREQUENCIES: dict[Frequency, Sourced] = {
-    Frequency.ALWAYS: _choice(0.95, _WORD, 0.85, 0.99),
-    Frequency.USUALLY: _choice(0.75, _WORD, 0.55, 0.90),
-    Frequency.SOMETIMES: _choice(0.35, _WORD, 0.18, 0.55),
-    Frequency.RARELY: _choice(0.07, _WORD, 0.02, 0.15),
-    Frequency.NEVER: _choice(0.01, "never 0 or 1: a handbook's never has been seen by somebody", 0.002, 0.03),
-    Frequency.EXCLUDED: _choice(0.001, "no way to arise but by misreading", 0.0003, 0.004),
+    Frequency.ALWAYS: choice(0.95, _WORD, 0.85, 0.99),
+    Frequency.USUALLY: choice(0.75, _WORD, 0.55, 0.90),
+    Frequency.SOMETIMES: choice(0.35, _WORD, 0.18, 0.55),
+    Frequency.RARELY: choice(0.07, _WORD, 0.02, 0.15),
+    Frequency.NEVER: choice(0.01, "never 0 or 1: a handbook's never has been seen by somebody", 0.002, 0.03),
+    Frequency.EXCLUDED: choice(0.001, "no way to arise but by misreading", 0.0003, 0.004),
 }
 """The one place where words become numbers."""
 
@@ -65,17 +66,17 @@ def frequency(word: Frequency) -> Sourced:
 
 
 # How the model is built.
-MOST_CONDITIONS_TOGETHER = _choice(
+MOST_CONDITIONS_TOGETHER = choice(
     3, "two together are described (chalkbrood over foulbrood), three cover the odd comb", unit="conditions"
 )
 INTERVAL_Z = 1.6448536269514722
 """Normal quantile of a 90 % interval: low and high of every number are read as 5 % and 95 %."""
-SHARE_OF_WORD_IN_VARIANCE = _choice(
+SHARE_OF_WORD_IN_VARIANCE = choice(
     0.5, "half of the error of a worded number is the reading of the word itself"
 )
-DRAWS = _choice(64, "the 90 % interval of 64 mirrored draws is steady to about 0.01", unit="draws")
-SEED = _choice(20261125, "any fixed number: the same evidence must give the same answer", unit="seed")
-MISREAD_BY_UNTRAINED = _choice(
+DRAWS = choice(64, "the 90 % interval of 64 mirrored draws is steady to about 0.01", unit="draws")
+SEED = choice(20261125, "any fixed number: the same evidence must give the same answer", unit="seed")
+MISREAD_BY_UNTRAINED = choice(
     0.08, "share of signs that an untrained keeper reports wrongly, either way", 0.03, 0.15
 )
 
@@ -86,13 +87,13 @@ ROPE_POSITIVE_MM = _read(
 ROPE_LONG_MM = _read(
     25, "trade page on ropiness", "2.5 cm; nothing but American foulbrood does this", unit="mm"
 )
-ROPE_DOUBTFUL_MM = _choice(10, "published lengths begin at 1.3 cm; 1 to 2 cm is doubtful", unit="mm")
-ROPE_LONGEST_MM = _choice(300, "a longer rope is a slip of the pen", unit="mm")
+ROPE_DOUBTFUL_MM = choice(10, "published lengths begin at 1.3 cm; 1 to 2 cm is doubtful", unit="mm")
+ROPE_LONGEST_MM = choice(300, "a longer rope is a slip of the pen", unit="mm")
 
 # Reading a lateral-flow device.
 READ_AFTER_MIN = _read(3, "US extension page on foulbrood kits", "lateral flow: about 3 min", unit="min")
-READ_NOT_BEFORE_MIN = _choice(2, "the control line needs time; the page says about 3 min", unit="min")
-READ_NOT_AFTER_MIN = _choice(
+READ_NOT_BEFORE_MIN = choice(2, "the control line needs time; the page says about 3 min", unit="min")
+READ_NOT_AFTER_MIN = choice(
     10, "lines drawn by drying appear later; use the maker's figure if it is shorter", unit="min"
 )
 SHAKE_S = _read(20, "US extension page on foulbrood kits", "shake hard 20 s", unit="s")
@@ -106,12 +107,12 @@ HOLST_WAIT_S = Sourced(
 STAND_S = Sourced(
     value=90, unit="s", source="Reuter & Spivak, Minnesota poster 155", locator="stand 1 to 2 min"
 )
-KIT_WARN_DAYS = _choice(60, "time to reorder and to use the old lot first", unit="days")
-TRUST_READ_EARLY = _choice(0.5, "a result read early is worth about half")
-TRUST_READ_LATE = _choice(0.6, "faint late lines are common")
-TRUST_TIME_UNKNOWN = _choice(0.95, "most readers keep to the time")
-TRUST_EXPIRED = _choice(0.5, "no shelf-life study found; kept, not evidential")
-TRUST_UNKNOWN_LOT = _choice(0.8, "the lot may be out of date")
+KIT_WARN_DAYS = choice(60, "time to reorder and to use the old lot first", unit="days")
+TRUST_READ_EARLY = choice(0.5, "a result read early is worth about half")
+TRUST_READ_LATE = choice(0.6, "faint late lines are common")
+TRUST_TIME_UNKNOWN = choice(0.95, "most readers keep to the time")
+TRUST_EXPIRED = choice(0.5, "no shelf-life study found; kept, not evidential")
+TRUST_UNKNOWN_LOT = choice(0.8, "the lot may be out of date")
 
 # Published performance of tests.
 EFB_LATERAL_FLOW_SENSITIVITY = _read(
@@ -201,47 +202,69 @@ MITES_FEWEST_BEES = _read(200, "Reuter & Spivak, poster 155", "200 to 400 bees i
 
 # No figure was found: the project's choice, to be replaced when an inspectorate publishes one.
 _NO_FIGURE = "no published figure found"
-AFB_LATERAL_FLOW_SENSITIVITY = _choice(0.93, "called high in 2026 without a figure seen", 0.80, 0.98)
-AFB_LATERAL_FLOW_FALSE_POSITIVE = _choice(
+AFB_LATERAL_FLOW_SENSITIVITY = choice(0.93, "called high in 2026 without a figure seen", 0.80, 0.98)
+AFB_LATERAL_FLOW_FALSE_POSITIVE = choice(
     0.01, "called high specificity in 2026 without a figure seen", 0.002, 0.04
 )
-AFB_MICROSCOPY_SENSITIVITY = _choice(0.90, _NO_FIGURE, 0.75, 0.97)
-MICROSCOPY_FALSE_POSITIVE = _choice(0.02, _NO_FIGURE, 0.005, 0.06)
-AFB_CULTURE_SENSITIVITY = _choice(0.95, _NO_FIGURE, 0.85, 0.99)
-EFB_CULTURE_SENSITIVITY = _choice(0.80, _NO_FIGURE + "; the organism is hard to grow", 0.60, 0.92)
-CULTURE_FALSE_POSITIVE = _choice(0.006, _NO_FIGURE, 0.002, 0.02)
-BROOD_PCR_SENSITIVITY = _choice(0.98, _NO_FIGURE, 0.93, 0.995)
-BROOD_PCR_FALSE_POSITIVE = _choice(0.008, _NO_FIGURE, 0.003, 0.03)
-NEVER_QUITE_FALSE_POSITIVE = _choice(
+AFB_MICROSCOPY_SENSITIVITY = choice(0.90, _NO_FIGURE, 0.75, 0.97)
+MICROSCOPY_FALSE_POSITIVE = choice(0.02, _NO_FIGURE, 0.005, 0.06)
+AFB_CULTURE_SENSITIVITY = choice(0.95, _NO_FIGURE, 0.85, 0.99)
+EFB_CULTURE_SENSITIVITY = choice(0.80, _NO_FIGURE + "; the organism is hard to grow", 0.60, 0.92)
+CULTURE_FALSE_POSITIVE = choice(0.006, _NO_FIGURE, 0.002, 0.02)
+BROOD_PCR_SENSITIVITY = choice(0.98, _NO_FIGURE, 0.93, 0.995)
+BROOD_PCR_FALSE_POSITIVE = choice(0.008, _NO_FIGURE, 0.003, 0.03)
+NEVER_QUITE_FALSE_POSITIVE = choice(
     0.005, "none found in the field study, but no test is perfect", 0.002, 0.02
 )
-HOLST_SENSITIVITY = _choice(0.80, _NO_FIGURE + "; not fully reliable", 0.60, 0.92)
-HOLST_FALSE_POSITIVE = _choice(0.05, _NO_FIGURE, 0.02, 0.12)
-UV_SENSITIVITY = _choice(0.80, _NO_FIGURE, 0.55, 0.93)
-UV_FALSE_POSITIVE = _choice(0.12, "other residues also glow", 0.05, 0.25)
-AFB_BEES_SENSITIVITY = _choice(0.90, _NO_FIGURE, 0.75, 0.97)
-AFB_BEES_FALSE_POSITIVE = _choice(0.10, "spores without signs are common near cases", 0.03, 0.25)
-AFB_HONEY_SENSITIVITY = _choice(0.88, "brood-comb honey and bees equally good", 0.72, 0.96)
-AFB_DEBRIS_SENSITIVITY = _choice(0.75, "debris only if bees and honey cannot be had", 0.55, 0.88)
-AFB_DEBRIS_FALSE_POSITIVE = _choice(0.12, _NO_FIGURE, 0.04, 0.25)
-MITE_ROLL_SENSITIVITY = _choice(0.90, "mites fall in the colonies that collapse from them", 0.75, 0.97)
-MITE_ROLL_FALSE_POSITIVE = _choice(
+HOLST_SENSITIVITY = choice(0.80, _NO_FIGURE + "; not fully reliable", 0.60, 0.92)
+HOLST_FALSE_POSITIVE = choice(0.05, _NO_FIGURE, 0.02, 0.12)
+UV_SENSITIVITY = choice(0.80, _NO_FIGURE, 0.55, 0.93)
+UV_FALSE_POSITIVE = choice(0.12, "other residues also glow", 0.05, 0.25)
+AFB_BEES_SENSITIVITY = choice(0.90, _NO_FIGURE, 0.75, 0.97)
+AFB_BEES_FALSE_POSITIVE = choice(0.10, "spores without signs are common near cases", 0.03, 0.25)
+AFB_HONEY_SENSITIVITY = choice(0.88, "brood-comb honey and bees equally good", 0.72, 0.96)
+AFB_DEBRIS_SENSITIVITY = choice(0.75, "debris only if bees and honey cannot be had", 0.55, 0.88)
+AFB_DEBRIS_FALSE_POSITIVE = choice(0.12, _NO_FIGURE, 0.04, 0.25)
+MITE_ROLL_SENSITIVITY = choice(0.90, "mites fall in the colonies that collapse from them", 0.75, 0.97)
+MITE_ROLL_FALSE_POSITIVE = choice(
     0.20, "a count above the treatment mark without brood damage is common", 0.08, 0.40
 )
-HIGH_LOAD_WHEN_SICK = _choice(0.80, "sick colonies mostly stand above the half-clinical load", 0.60, 0.92)
-HIGH_LOAD_WHEN_CARRIER = _choice(0.15, "carriers mostly stand below it", 0.05, 0.30)
-SHARE_OF_FALSE_POSITIVES_IN_SAMPLE = _choice(
+HIGH_LOAD_WHEN_SICK = choice(0.80, "sick colonies mostly stand above the half-clinical load", 0.60, 0.92)
+HIGH_LOAD_WHEN_CARRIER = choice(0.15, "carriers mostly stand below it", 0.05, 0.30)
+SHARE_OF_FALSE_POSITIVES_IN_SAMPLE = choice(
     0.5, "half of the false positives lie in the larva, half in the device"
 )
 
+# What is known besides the comb.
+NEAR_M = _read(
+    1000,
+    "Lindström, Korpela & Fries 2008, Apidologie 39:515",
+    "transmission within 1 km, lower from 2 km",
+    unit="m",
+)
+NEIGHBOURHOOD_M = Sourced(
+    value=3000, unit="m", source="common practice", locator="the usual ring", standing="common practice"
+)
+NEAR_ODDS = choice(8, "robbing range of a known case", 3, 20, unit="odds ratio")
+NEIGHBOURHOOD_ODDS = _read(
+    3.04,
+    "de Graaf et al. 2001, Apidologie 32:587",
+    "near a case of the year before; interval ours",
+    1.5,
+    6,
+    unit="odds ratio",
+)
+BOUGHT_ODDS = choice(3, "bees, comb or used boxes of unknown health within a year", 1.5, 6, unit="odds ratio")
+FED_ODDS = choice(3, "honey or pollen of other bees fed", 1.5, 6, unit="odds ratio")
+
 # What may be claimed on which evidence; the rulebook sets these where the law does.
-SUSPECT_PROBABILITY = _choice(0.10, "suspicion is notifiable; one in ten is suspicion")
-EXOTIC_PROBABILITY = _choice(0.05, "a pest that the country does not have: report sooner")
-CONFIRM_PROBABILITY = _choice(0.95, "with evidence of the kind the rulebook asks for")
-DECISION_SETTLED = _choice(
+SUSPECT_PROBABILITY = choice(0.10, "suspicion is notifiable; one in ten is suspicion")
+EXOTIC_PROBABILITY = choice(0.05, "a pest that the country does not have: report sooner")
+CONFIRM_PROBABILITY = choice(0.95, "with evidence of the kind the rulebook asks for")
+DECISION_SETTLED = choice(
     0.05, "a look that changes the decision in fewer than 1 of 20 cases is not waited for"
 )
 
 # What one's time is worth when looks are put in order.
-MINUTES_PER_COST = _choice(10, "one kit is worth about ten minutes", unit="min a kit")
-MINUTES_PER_WAITING_DAY = _choice(15, "a day of standstill on suspicion has a price", unit="min a day")
+MINUTES_PER_COST = choice(10, "one kit is worth about ten minutes", unit="min a kit")
+MINUTES_PER_WAITING_DAY = choice(15, "a day of standstill on suspicion has a price", unit="min a day")

@@ -7,60 +7,10 @@ from dataclasses import dataclass, field
 from functools import cache
 
 from broodsweep.constants import Disease
+from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.conditions import Condition
 from broodsweep.diagnosis.numbers import Number, from_sourced
-from broodsweep.sources import Sourced
 
-NEAR_M = Sourced(
-    value=1000,
-    unit="m",
-    source="Lindström, Korpela & Fries 2008, Apidologie 39:515",
-    locator="transmission within 1 km, lower from 2 km",
-    standing="read",
-)
-NEIGHBOURHOOD_M = Sourced(
-    value=3000,
-    unit="m",
-    source="common practice",
-    locator="the usual ring",
-    standing="common practice",
-)
-_NEAR = Sourced(
-    value=8,
-    unit="odds ratio",
-    source="project choice",
-    locator="robbing range of a known case",
-    standing="project choice",
-    low=3.0,
-    high=20.0,
-)
-_NEIGHBOURHOOD = Sourced(
-    value=3.04,
-    unit="odds ratio",
-    source="de Graaf et al. 2001, Apidologie 32:587",
-    locator="near a case of the year before",
-    standing="read",
-    low=1.5,
-    high=6.0,
-)
-_BOUGHT = Sourced(
-    value=3,
-    unit="odds ratio",
-    source="project choice",
-    locator="bees, comb or used boxes of unknown health within a year",
-    standing="project choice",
-    low=1.5,
-    high=6.0,
-)
-_FED = Sourced(
-    value=3,
-    unit="odds ratio",
-    source="project choice",
-    locator="honey or pollen of other bees fed",
-    standing="project choice",
-    low=1.5,
-    high=6.0,
-)
 _NAMES = ("near", "neighbourhood", "bought_in", "fed_honey")
 
 
@@ -85,7 +35,9 @@ def context_numbers() -> tuple[Number, ...]:
     """Return the odds ratios of what is known besides the comb."""
     return tuple(
         from_sourced(sourced, where=f"context/{name}", kind="ratio")
-        for name, sourced in zip(_NAMES, (_NEAR, _NEIGHBOURHOOD, _BOUGHT, _FED), strict=True)
+        for name, sourced in zip(
+            _NAMES, (c.NEAR_ODDS, c.NEIGHBOURHOOD_ODDS, c.BOUGHT_ODDS, c.FED_ODDS), strict=True
+        )
     )
 
 
@@ -95,9 +47,9 @@ def context_factors(context: Context) -> dict[Condition, tuple[int, ...]]:
     for disease in Disease:
         chosen = []
         distance_m = context.outbreak_m.get(disease)
-        if distance_m is not None and distance_m <= NEAR_M.value:
+        if distance_m is not None and distance_m <= c.NEAR_M.value:
             chosen.append(0)
-        elif distance_m is not None and distance_m <= NEIGHBOURHOOD_M.value:
+        elif distance_m is not None and distance_m <= c.NEIGHBOURHOOD_M.value:
             chosen.append(1)
         if context.bought_in:
             chosen.append(2)

@@ -85,15 +85,8 @@ class Method:
 
 
 def ours(value: float, low: float, high: float, reason: str) -> Sourced:
-    return Sourced(
-        value=value,
-        unit="1",
-        source="project choice",
-        locator=reason,
-        standing="project choice",
-        low=low,
-        high=high,
-    )
+    """Return a number that the project chose, with its interval and the reason."""
+    return c.choice(value, reason, low, high)
 
 
 _PICK = "share of picked samples that hold the agent, by stage; no figure found"

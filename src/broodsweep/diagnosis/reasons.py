@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log2
 
 import numpy as np
@@ -17,7 +17,7 @@ from broodsweep.diagnosis.infer import (
     state_weights,
 )
 from broodsweep.diagnosis.network import Network, numbers, point_network
-from broodsweep.diagnosis.observations import Observations
+from broodsweep.diagnosis.observations import Observations, Prior
 from broodsweep.diagnosis.reading import Result
 from broodsweep.units import FloatArray
 from broodsweep.words import Message, say
@@ -152,6 +152,9 @@ def assumptions(
         slots = tuple(slot for slot in slots if not numbers()[slot].is_published)
     if not slots:
         return ()
+    # a prior from outside stays at its point: here one number moves at a time
+    held = {name: Prior(probability=prior.probability) for name, prior in observed.prior.items()}
+    observed = replace(observed, prior=held)
     table = marginals(state_weights(moved(slots, change), observed, results, seed=seed))
     row = table[[*Condition, NOTHING_WRONG].index(condition)]
     found = [
