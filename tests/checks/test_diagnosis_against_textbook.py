@@ -109,3 +109,37 @@ def test_the_network_is_bayes_rule_when_one_condition_and_one_test_are_left() ->
         specificity=1 - float(np.average(table[~has], weights=before[~has])),
     )
     assert found == pytest.approx(accuracy.positive_predictive_value(0.2), abs=1e-7)
+
+
+def test_two_tests_in_two_populations_without_a_gold_standard() -> None:
+    """Checks 87 and 88: Hui & Walter 1980, Biometrics 36:167 (from memory; likelihood computed)."""
+    import numpy as np
+
+    from broodsweep.diagnosis.latent_class import from_two_populations
+
+    found = from_two_populations(np.array([[14, 4, 9, 528], [887, 31, 37, 367]]))
+    assert found.prevalences == pytest.approx((0.0268, 0.7168), abs=5e-5)
+    assert 1 - found.first.specificity == pytest.approx(0.0067, abs=5e-5)
+    assert 1 - found.first.sensitivity == pytest.approx(0.0339, abs=5e-5)
+    assert 1 - found.second.specificity == pytest.approx(0.0159, abs=5e-5)
+    assert 1 - found.second.sensitivity == pytest.approx(0.0312, abs=5e-5)
+    assert found.log_likelihood == pytest.approx(-1207.61675, abs=1e-4)
+
+
+def test_two_tests_in_one_population_with_prior_knowledge() -> None:
+    """Check 89: Joseph, Gyorkos & Coupal 1995 print .76; stool .31, .96; serology .89, .67 (from memory)."""
+    import numpy as np
+
+    from broodsweep.diagnosis.latent_class import Beta, from_one_population
+
+    prevalence, serology, stool = from_one_population(
+        np.array([38, 87, 2, 35]),
+        prevalence=Beta(),
+        sensitivities=(Beta(a=21.96, b=5.49), Beta(a=4.44, b=13.31)),
+        specificities=(Beta(a=4.1, b=1.76), Beta(a=71.25, b=3.75)),
+        rng=np.random.default_rng(1),
+        draws=6000,
+    )
+    assert prevalence == pytest.approx(0.76, abs=0.03)
+    assert (stool.sensitivity, stool.specificity) == pytest.approx((0.31, 0.96), abs=0.03)
+    assert (serology.sensitivity, serology.specificity) == pytest.approx((0.88, 0.69), abs=0.03)
