@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from broodsweep.desk.context import Desk
 from broodsweep.desk.derive import derive_outbreaks
 from broodsweep.desk.ports import Author
-from broodsweep.desk.rules import RULEBOOK, default_book
+from broodsweep.desk.rules import RULEBOOK, book, default_book
 from broodsweep.errors import BroodsweepError
 from broodsweep.register import TABLES
 from broodsweep.rulebook import Rulebook, load_books
@@ -67,7 +67,7 @@ def open_desk(
     Raises
     ------
     BroodsweepError
-        If the folder is unsound, both are given, or there is no store to read.
+        If the folder is unsound, both are given, there is no store to read, or no such rulebook.
     """
     if ground is not None:
         if home is not None and "BROODSWEEP_HOME" not in os.environ:
@@ -82,7 +82,10 @@ def open_desk(
         raise BroodsweepError("cli.no_store", path=str(path))
     folder.mkdir(parents=True, exist_ok=True)
     with open_store(path, now=clock) as store:
-        yield Desk(store=store, books=books_for(folder), now=clock, as_of=on)
+        desk = Desk(store=store, books=books_for(folder), now=clock, as_of=on, zone=None, rulebook=rulebook)
+        if rulebook:
+            book(desk, rulebook)
+        yield desk
 
 
 def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -> Desk:
@@ -99,7 +102,7 @@ def desk_on_ground(folder: Path, on: date | None, rulebook: str | None = None) -
     reading = read_ground(folder)
     refuse_unsound(reading)
     store = MemoryStore(now=clock)
-    desk = Desk(store=store, books=books_for(None), now=clock, as_of=on)
+    desk = Desk(store=store, books=books_for(None), now=clock, as_of=on, zone=None)
     writer = Author(who="ground", device=str(folder))
     with store.work(writer, "read_ground") as work:
         for table in TABLES:

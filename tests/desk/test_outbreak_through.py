@@ -9,9 +9,11 @@ from tests.desk.conftest import LEAD, TODAY
 
 from broodsweep.constants import Disease
 from broodsweep.desk import outbreaks, overview
+from broodsweep.desk.apiaries import record_visit
 from broodsweep.desk.context import Desk
 from broodsweep.errors import NotFoundError, RefusedError
 from broodsweep.outbreak import CaseState, EventKind
+from broodsweep.register import Visit
 
 FOUND = date(2026, 7, 1)
 
@@ -145,3 +147,39 @@ def test_a_standstill_forbids_moves_while_the_case_is_open(desk: Desk) -> None:
     assert {row.apiary for row in bans} == {"C"}
     assert all(row.outbreak == name for row in bans)
     assert any("colonies" in row.goods for row in bans)
+
+
+def test_another_disease_does_not_join_an_outbreak(desk: Desk) -> None:
+    name = opened(desk)
+    with pytest.raises(RefusedError, match="is of American foulbrood, not of European foulbrood"):
+        outbreaks.add_case(
+            desk, LEAD, name, apiary="N", found_on=FOUND, kind=EventKind.SUSPECTED, disease=Disease.EFB
+        )
+
+
+def test_a_fresh_finding_at_a_released_case_is_shown_again(desk: Desk) -> None:
+    """The old outbreak holds what was found in it, not what is found a year later."""
+    name = opened(desk)
+    step(desk, name, EventKind.NOT_CONFIRMED, date(2026, 7, 3))
+    assert overview.today(desk, TODAY).findings == ()  # V2 of 1 July is what the outbreak was opened on
+    again = Visit(
+        visit="V9",
+        apiary="C",
+        visited_on=TODAY,
+        colonies_inspected=5,
+        colonies_confirmed=0,
+        colonies_suspect=1,
+        disease=Disease.AFB,
+    )
+    record_visit(desk, LEAD, again)
+    assert [row.visit.visit for row in overview.today(desk, TODAY).findings] == ["V9"]
+    step(desk, name, EventKind.REOPENED, TODAY)
+    assert overview.today(desk, TODAY).findings == ()
+
+
+def test_another_rulebook_is_looked_by_without_touching_the_record(desk: Desk) -> None:
+    name = opened(desk, EventKind.CONFIRMED)
+    there = Desk(store=desk.store, books=desk.books, now=desk.now, as_of=TODAY, rulebook="germany")
+    assert outbreaks.outbreak_sheet(there, name, TODAY).rulebook_title == desk.books["germany"].title
+    assert 1000.0 in outbreaks.outbreak_sheet(there, name, TODAY).radii_m  # the German zone
+    assert desk.snapshot().outbreak(name).rulebook == "common-practice"

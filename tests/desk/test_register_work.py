@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
-from tests.desk.conftest import LEAD, TODAY, apiary
+from tests.desk.conftest import LEAD, TODAY, apiary, make_desk, small_ground
 
 from broodsweep.constants import Disease
 from broodsweep.desk import apiaries, duplicates, outbreaks, rules
 from broodsweep.desk.context import Desk
 from broodsweep.errors import BroodsweepError, NotFoundError, RefusedError
 from broodsweep.outbreak import EventKind
-from broodsweep.register import Visit
+from broodsweep.register import Keeper, Visit
 
 
 def test_search_finds_by_name_keeper_and_place_whatever_the_accents(desk: Desk) -> None:
@@ -119,3 +119,25 @@ def test_a_local_change_needs_a_reason_and_a_fitting_value(desk: Desk) -> None:
     with pytest.raises(BroodsweepError):
         rules.override_rule(desk, LEAD, "common-practice", "sweep.first_ring", -5, "wrong")
     assert desk.snapshot().settings.get(rules.OVERRIDES) is None
+
+
+def test_a_new_keeper_never_takes_the_place_of_one_on_the_register(desk: Desk) -> None:
+    with pytest.raises(RefusedError, match="Keeper K1 is on the register already"):
+        apiaries.add_apiary(desk, LEAD, apiary("NEW2", "OV 500 505", "K1"), Keeper(keeper="K1"))
+    assert desk.snapshot().keepers["K1"].name == "Ottar Brask"
+    assert "NEW2" not in desk.snapshot().apiaries
+
+
+def test_the_day_is_the_day_where_the_desk_stands() -> None:
+    """Half past nine in the evening of 7 July UTC is the morning of 8 July in Wellington (UTC+12)."""
+    made = make_desk(small_ground())
+    evening = datetime(2026, 7, 7, 21, 30, tzinfo=UTC)
+    there = Desk(store=made.store, books=made.books, now=lambda: evening, zone=timezone(timedelta(hours=12)))
+    assert there.today() == date(2026, 7, 8)
+    assert Desk(store=made.store, books=made.books, now=lambda: evening).today() == date(2026, 7, 7)
+    seen = Visit(visit="V9", apiary="N", visited_on=there.today(), colonies_inspected=4, colonies_confirmed=0)
+    assert apiaries.record_visit(there, LEAD, seen) == seen
+    outbreak = outbreaks.open_outbreak(
+        there, LEAD, disease=Disease.AFB, apiary="C", found_on=there.today(), kind=EventKind.SUSPECTED
+    )
+    assert outbreak.cases[0].events[0].recorded_at == evening

@@ -11,8 +11,8 @@ from typing import Any
 import typer
 
 from broodsweep.cli import ground, keeping, outbreak, places, serving
-from broodsweep.cli.weigh import weigh
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
+from broodsweep.cli.weigh import weigh
 from broodsweep.errors import BroodsweepError, TroubleError
 
 EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (

@@ -192,7 +192,14 @@ def open_on_finding(
     with open_desk(home=home) as desk:
         if outbreak:
             row = outbreaks.add_case(
-                desk, author(), outbreak, apiary=apiary, found_on=day.date(), kind=kind, evidence=evidence
+                desk,
+                author(),
+                outbreak,
+                apiary=apiary,
+                found_on=day.date(),
+                kind=kind,
+                evidence=evidence,
+                disease=disease,
             )
         else:
             row = outbreaks.open_outbreak(

@@ -179,10 +179,13 @@ def add_apiary(desk: Desk, author: Author, apiary: Apiary, keeper: Keeper | None
     Raises
     ------
     RefusedError
-        If the name is taken.
+        If the name of the apiary or of the keeper is taken.
     """
-    if apiary.apiary in desk.snapshot().apiaries:
+    kept = desk.snapshot()
+    if apiary.apiary in kept.apiaries:
         raise RefusedError("desk.apiary_exists", apiary=apiary.apiary)
+    if keeper is not None and keeper.keeper in kept.keepers:
+        raise RefusedError("desk.keeper_exists", keeper=keeper.keeper)
     with desk.store.work(author, "add_apiary") as work:
         if keeper is not None:
             work.save("keepers", [keeper])

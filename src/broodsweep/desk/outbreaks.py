@@ -18,6 +18,7 @@ from broodsweep.desk.snapshot import Snapshot, case_of
 from broodsweep.errors import RefusedError
 from broodsweep.outbreak import (
     Case,
+    Due,
     DueState,
     Event,
     EventKind,
@@ -31,6 +32,8 @@ from broodsweep.outbreak import (
     state_since,
 )
 from broodsweep.outbreak import close_outbreak as end_outbreak
+from broodsweep.rulebook import Rulebook
+from broodsweep.words import say
 
 EVENT_NAMES = UUID("6f0d0c0e-5a0e-5d43-9a2b-0a3f5f1d7b11")
 """Namespace of the names of events: the same step of the same case recorded at the same instant has one name."""
@@ -77,7 +80,12 @@ def outbreak_sheet(desk: Desk, name: str, on: date) -> OutbreakSheet:
         line=line_of(desk, outbreak, on),
         on=on,
         radii_m=book.ring_radii_m(outbreak.disease, on),
-        cases=tuple(_case_sheet(kept, outbreak, case, desk, on) for case in outbreak.cases),
+        cases=tuple(
+            _case_sheet(
+                kept, outbreak, case, book, on, tuple(row for row in dues if row.apiary == case.apiary)
+            )
+            for case in outbreak.cases
+        ),
         due=dues,
         forbidden=forbidden(outbreak, book, on),
         cautions=book.cautions(outbreak.disease, on),
@@ -86,9 +94,10 @@ def outbreak_sheet(desk: Desk, name: str, on: date) -> OutbreakSheet:
     )
 
 
-def _case_sheet(kept: Snapshot, outbreak: Outbreak, case: Case, desk: Desk, on: date) -> CaseSheet:
+def _case_sheet(
+    kept: Snapshot, outbreak: Outbreak, case: Case, book: Rulebook, on: date, dues: tuple[Due, ...]
+) -> CaseSheet:
     apiary = kept.apiary(case.apiary)
-    book = book_of(desk, outbreak)
     return CaseSheet(
         apiary=apiary,
         keeper=kept.keepers.get(apiary.keeper or ""),
@@ -96,7 +105,7 @@ def _case_sheet(kept: Snapshot, outbreak: Outbreak, case: Case, desk: Desk, on: 
         since=state_since(case, on),
         events=tuple(event for event in case.events if event.happened_on <= on),
         allowed=allowed_steps(case, book, outbreak.disease, on),
-        due=tuple(row for row in due(outbreak, book, on) if row.apiary == case.apiary),
+        due=dues,
     )
 
 
@@ -147,18 +156,25 @@ def add_case(
     kind: EventKind,
     evidence: str | None = None,
     detail: Mapping[str, Any] | None = None,
+    disease: Disease | None = None,
 ) -> Outbreak:
     """Add another apiary with the disease to an outbreak and return the outbreak.
+
+    ``disease`` is what was found there, when that is said: it must be the outbreak's.
 
     Raises
     ------
     NotFoundError
         If the outbreak or the apiary is not known.
     RefusedError
-        If the apiary has an open case of this disease already, or the finding lies in the future.
+        If the apiary has an open case of this disease already, the finding lies in the future, or the outbreak
+        is of another disease.
     """
     kept = desk.snapshot()
     outbreak = kept.outbreak(name)
+    if disease is not None and disease != outbreak.disease:
+        known, found = (say(f"disease.{row}") for row in (outbreak.disease, disease))
+        raise RefusedError("desk.other_disease", outbreak=name, known=known, disease=found)
     kept.apiary(apiary)
     _refuse_second_case(kept, outbreak.disease, apiary)
     if any(case.apiary == apiary for case in outbreak.cases):

@@ -40,8 +40,8 @@ def book(desk: Desk, name: str) -> Rulebook:
 
 
 def book_of(desk: Desk, outbreak: Outbreak) -> Rulebook:
-    """Return the rulebook an outbreak is handled under."""
-    return book(desk, outbreak.rulebook)
+    """Return the rulebook an outbreak is handled under, or the one that the desk was told to look by."""
+    return book(desk, desk.rulebook or outbreak.rulebook)
 
 
 def list_rules(desk: Desk, name: str, disease: Disease, on: date) -> tuple[Rule, ...]:
