@@ -84,7 +84,14 @@ def test_enough_is_said_when_no_look_here_changes_what_must_be_done() -> None:
 def test_per_minute_and_per_cost_follow_from_the_bits() -> None:
     for test in ranked(SUSPECT):
         assert test.bits_per_minute == pytest.approx(test.bits / test.minutes)
-        assert test.bits_per_cost is None or test.bits_per_cost == pytest.approx(test.bits / test.cost)
+        change = test.decision_change_probability
+        assert test.decision_change_per_minute == pytest.approx(change / test.minutes)
+        if test.cost == 0:
+            assert test.bits_per_cost is None
+            assert test.decision_change_per_cost is None
+        else:
+            assert test.bits_per_cost == pytest.approx(test.bits / test.cost)
+            assert test.decision_change_per_cost == pytest.approx(change / test.cost)
 
 
 def test_a_laboratory_can_change_suspected_to_confirmed() -> None:

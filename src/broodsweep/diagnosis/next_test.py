@@ -54,6 +54,16 @@ class NextTest:
         return self.bits / self.minutes
 
     @property
+    def decision_change_per_minute(self) -> float:
+        """Chance that the decision changes, for a minute of hands-on time."""
+        return self.decision_change_probability / self.minutes
+
+    @property
+    def decision_change_per_cost(self) -> float | None:
+        """Chance that the decision changes, for the price of one field kit; None when it costs nothing."""
+        return self.decision_change_probability / self.cost if self.cost > 0.0 else None
+
+    @property
     def bits_per_cost(self) -> float | None:
         """Expected information for the price of one field kit; None when it costs nothing."""
         return self.bits / self.cost if self.cost > 0.0 else None

@@ -175,5 +175,8 @@ def _next_as_dict(test: NextTest, text: Callable[[Message], str]) -> dict[str, A
         "waiting_days": test.waiting_days,
         "bits_per_minute": test.bits_per_minute,
         "bits_per_cost": test.bits_per_cost,
+        "decision_change_per_minute": test.decision_change_per_minute,
+        "decision_change_per_cost": test.decision_change_per_cost,
+        "how": None if test.is_test else text(say(f"diagnosis.ask.{test.name}")),
         "text": text(test.text),
     }
