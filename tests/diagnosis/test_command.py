@@ -156,3 +156,14 @@ def test_practice_scores_answers_and_keeps_them(tmp_path: Path) -> None:
     again = run(*arguments, given=said).stdout
     assert len(record.read_text().splitlines()) == 2 * kept
     assert f"Of {2 * kept} answers near 0.50" in again
+
+
+def test_lots_of_a_ground_folder_are_looked_up(tmp_path: Path) -> None:
+    (tmp_path / "lots.csv").write_text("lot,kit,expires_on,count\nL1,lateral_flow_afb,2026-01-01,10\n")
+    test = {"test": "lateral_flow_afb", "lines": ["C", "T"], "lot": "L1", "read_after_min": 3}
+    given = json.dumps({"signs": {"caps_sunken": True}, "tests": [test]})
+    late = run("-", "--json", "--ground", str(tmp_path), "--on", "2026-06-01", given=given)
+    assert late.exit_code == 0, late.exception
+    assert json.loads(late.stdout)["tests"][0]["evidential"] is False
+    early = run("-", "--json", "--ground", str(tmp_path), "--on", "2025-06-01", given=given)
+    assert json.loads(early.stdout)["tests"][0]["evidential"] is True

@@ -192,3 +192,16 @@ def test_draws_have_the_spread_of_the_numbers() -> None:
     assert min(inside) > 0.75
     assert max(inside) < 0.97
     assert drawn_network(3, 4).rows == 5
+
+
+def test_scale_points_to_the_dried_stage_and_open_twisted_larvae_to_an_early_one() -> None:
+    from broodsweep.diagnosis import Stage, weigh
+
+    def stages(**seen: bool):  # type: ignore[no-untyped-def]
+        return weigh(Observations(signs=seen), draws=2).stages
+
+    scale = stages(hard_scale=True, coffee_brown=False, dead_in_open=False)[Condition.AFB]
+    assert max(scale, key=lambda stage: scale[stage]) is Stage.DRIED
+    open_cells = stages(larva_twisted=True, dead_in_open=True, watery=False, loose_scale=False)[Condition.EFB]
+    assert max(open_cells, key=lambda stage: open_cells[stage]) is Stage.EARLY
+    assert abs(sum(scale.values()) - 1) < 1e-12

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from broodsweep.diagnosis.conditions import NOTHING_WRONG, Condition
+from broodsweep.diagnosis.conditions import FOULBROODS, NOTHING_WRONG, STAGES, Condition, Stage
 from broodsweep.diagnosis.constants import INTERVAL_Z
 from broodsweep.diagnosis.context import context_factors
 from broodsweep.diagnosis.matrix import signs as all_signs
@@ -166,3 +166,14 @@ def beliefs(weights: FloatArray) -> tuple[Belief, ...]:
         for name, point, bottom, top in zip(names, table[:, 0], low, high, strict=True)
     ]
     return tuple(sorted(found, key=lambda belief: -belief.probability))
+
+
+def stage_shares(weights: FloatArray) -> dict[Condition, dict[Stage, float]]:
+    """Return for each foulbrood how likely each stage is if the disease is present, by the numbers as they stand."""
+    key, order = all_states().stage_key, list(Condition)
+    found = {}
+    for disease in FOULBROODS:
+        row = key[order.index(disease)]
+        chance = [float(weights[row == index, 0].sum()) for index in range(len(STAGES))]
+        found[disease] = {stage: p / sum(chance) for stage, p in zip(STAGES, chance, strict=True)}
+    return found

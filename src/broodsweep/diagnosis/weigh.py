@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from broodsweep.diagnosis import constants as c
-from broodsweep.diagnosis.conditions import name_of
+from broodsweep.diagnosis.conditions import Condition, Stage, name_of
 from broodsweep.diagnosis.decide import Decision, Thresholds, decide
-from broodsweep.diagnosis.infer import Belief, beliefs, state_weights
+from broodsweep.diagnosis.infer import Belief, beliefs, stage_shares, state_weights
 from broodsweep.diagnosis.network import drawn_network
 from broodsweep.diagnosis.next_test import NextTest, is_enough, next_tests
 from broodsweep.diagnosis.observations import Observations
@@ -34,6 +34,7 @@ class Answer:
     results: tuple[Result, ...]
     notes: tuple[Message, ...]
     assumptions: tuple[Assumption, ...]
+    stages: Mapping[Condition, Mapping[Stage, float]]
 
     @property
     def lead(self) -> Belief:
@@ -94,6 +95,7 @@ def weigh(
         results=results,
         notes=_notes(results),
         assumptions=assumptions(observed, results, asked, seed=seed)[:_SHOWN_ASSUMPTIONS],
+        stages=stage_shares(weights),
     )
 
 
@@ -135,6 +137,10 @@ def as_dict(answer: Answer, *, locale: str = "en", write: Callable[..., str] = r
             "state": str(answer.decision.state),
             "conditions": [str(name) for name in answer.decision.conditions],
             "text": text(answer.decision.text),
+        },
+        "stages": {
+            str(disease): {str(stage): share for stage, share in shares.items()}
+            for disease, shares in answer.stages.items()
         },
         "enough": answer.is_enough,
         "duty": [text(message) for message in answer.decision.duty],
