@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from broodsweep.diagnosis.answer_data import as_dict
 from broodsweep.diagnosis.catalogue import METHODS
 from broodsweep.diagnosis.conditions import NOTHING_WRONG, Condition, Season, Stage, name_of
 from broodsweep.diagnosis.context import Context
@@ -16,7 +17,7 @@ from broodsweep.diagnosis.next_test import NextTest
 from broodsweep.diagnosis.observations import Observations, Prior, from_mapping
 from broodsweep.diagnosis.reading import Reading, Result, interpret
 from broodsweep.diagnosis.reasons import Assumption, Reason
-from broodsweep.diagnosis.weigh import Answer, as_dict, posterior, weigh
+from broodsweep.diagnosis.weigh import Answer, posterior, weigh
 
 __all__ = [
     "METHODS",

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from broodsweep.diagnosis import constants as c
-from broodsweep.diagnosis.conditions import Condition, Stage, name_of
+from broodsweep.diagnosis.conditions import Condition, Stage
 from broodsweep.diagnosis.decide import Decision, Thresholds, decide
 from broodsweep.diagnosis.infer import Belief, beliefs, stage_shares, state_weights
 from broodsweep.diagnosis.network import drawn_network
@@ -16,9 +15,8 @@ from broodsweep.diagnosis.observations import Observations
 from broodsweep.diagnosis.reading import Result, interpret
 from broodsweep.diagnosis.reasons import Assumption, Reason, assumptions, explain, result_text
 from broodsweep.register import Lot
-from broodsweep.words import Message, render, say
+from broodsweep.words import Message, say
 
-_SHOWN_NEXT = 8
 _SHOWN_ASSUMPTIONS = 5
 
 
@@ -109,80 +107,3 @@ def _notes(results: tuple[Result, ...]) -> tuple[Message, ...]:
     notes.append(say("diagnosis.note_together"))
     notes.append(say("diagnosis.note_numbers"))
     return tuple(notes)
-
-
-def as_dict(answer: Answer, *, locale: str = "en", write: Callable[..., str] = render) -> dict[str, Any]:
-    """Return the answer as plain data for JSON, its sentences written in the user's language."""
-
-    def text(message: Message) -> str:
-        return write(message, locale)
-
-    return {
-        "conditions": [
-            {
-                "condition": belief.condition,
-                "name": text(name_of(belief.condition)),
-                "probability": belief.probability,
-                "low": belief.low,
-                "high": belief.high,
-            }
-            for belief in answer.conditions
-        ],
-        "reasons": [
-            {"finding": r.finding, "condition": r.condition, "bits": r.bits, "text": text(r.text)}
-            for r in answer.reasons
-        ],
-        "next_tests": [_next_as_dict(test, text) for test in answer.next_tests[:_SHOWN_NEXT]],
-        "decision": {
-            "state": str(answer.decision.state),
-            "conditions": [str(name) for name in answer.decision.conditions],
-            "text": text(answer.decision.text),
-        },
-        "stages": {
-            str(disease): {str(stage): share for stage, share in shares.items()}
-            for disease, shares in answer.stages.items()
-        },
-        "enough": answer.is_enough,
-        "duty": [text(message) for message in answer.decision.duty],
-        "not_looked_at": [text(message) for message in answer.decision.not_looked_at],
-        "tests": [
-            {
-                "test": result.method.name,
-                "outcome": result.outcome or "invalid",
-                "trust": result.trust,
-                "evidential": result.is_evidential and result.outcome is not None,
-                "text": text(result_text(result)),
-            }
-            for result in answer.results
-        ],
-        "notes": [text(message) for message in answer.notes],
-        "assumptions": [
-            {
-                "number": a.where,
-                "value": a.value,
-                "source": a.source,
-                "published": a.is_published,
-                "at_low": a.at_low,
-                "at_high": a.at_high,
-            }
-            for a in answer.assumptions
-        ],
-    }
-
-
-def _next_as_dict(test: NextTest, text: Callable[[Message], str]) -> dict[str, Any]:
-    return {
-        "test": test.name,
-        "kind": "test" if test.is_test else "look",
-        "bits": test.bits,
-        "decision_change_probability": test.decision_change_probability,
-        "minutes": test.minutes,
-        "cost": test.cost,
-        "waiting_days": test.waiting_days,
-        "bits_per_minute": test.bits_per_minute,
-        "bits_per_cost": test.bits_per_cost,
-        "decision_change_per_minute": test.decision_change_per_minute,
-        "decision_change_per_cost": test.decision_change_per_cost,
-        "how": None if test.is_test else text(say(f"diagnosis.ask.{test.name}")),
-        "text": text(test.text),
-    }
