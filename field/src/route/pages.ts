@@ -10,9 +10,11 @@ import NoSuchPage from '../pages/NoSuchPage.svelte';
 import OpenOutbreak from '../pages/OpenOutbreak.svelte';
 import OutbreakSheet from '../pages/OutbreakSheet.svelte';
 import Outbreaks from '../pages/Outbreaks.svelte';
+import Practice from '../pages/Practice.svelte';
 import Rules from '../pages/Rules.svelte';
 import Settings from '../pages/Settings.svelte';
 import Today from '../pages/Today.svelte';
+import Weigh from '../pages/Weigh.svelte';
 
 interface Place {
   // eslint-disable-next-line @typescript-eslint/no-explicit-any
@@ -33,6 +35,10 @@ export function pageFor(path: readonly string[]): Place {
     if (!second) return { page: Outbreaks, props: {} };
     if (second === 'open' && !third) return { page: OpenOutbreak, props: {} };
     if (!third) return { page: OutbreakSheet, props: { outbreak: second } };
+  }
+  if (section === 'weigh') {
+    if (!second) return { page: Weigh, props: {} };
+    if (second === 'practice' && !third) return { page: Practice, props: {} };
   }
   if (section === 'settings') {
     if (!second) return { page: Settings, props: {} };
