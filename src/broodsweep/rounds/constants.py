@@ -99,3 +99,20 @@ ROAD_SPEED: dict[str, Sourced] = {
 GATE_TIME = _ours(1.0, "min", "open, drive through, shut")
 FERRY_WAIT = _ours(20.0, "min", "wait for a ferry whose timetable is not known")
 FERRY_SPEED = _ours(15.0, "km/h", "ferry without a duration in the road file")
+
+LEAST_TIMED_VISITS = _ours(
+    20.0, "visits", "fewer past visits with a duration than this do not replace the defaults"
+)
+RULE_SCORE_WORTH = _ours(
+    0.1,
+    "1",
+    "chance of infection that a sweep score of 100 stands for until the statistical engine gives a probability; "
+    "in a Scottish outbreak of 2009 61 of 1,093 hives inspected were positive",
+)
+REINSPECTION_WORTH = _ours(
+    0.05,
+    "1",
+    "chance that a cleared apiary is diseased again; after shook swarm and antibiotic 4.8 % recurred "
+    "(Waite, Brown, Thompson & Bew 2003, Apidologie 34:569)",
+)
+CASE_WORTH = _ours(1.0, "1", "an apiary known to be diseased infects others on every day of delay")

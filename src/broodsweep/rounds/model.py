@@ -27,7 +27,7 @@ from broodsweep.rounds.errors import RoundsError
 from broodsweep.rounds.travel import TravelTable
 from broodsweep.words import Message
 
-MOST_CANDIDATES = 2000
+MOST_CANDIDATES = 1000
 """Visits one plan may choose from (project choice: above it, plan by district)."""
 DAY_MINUTES = 1440
 

@@ -9,18 +9,18 @@ from datetime import date
 from broodsweep.rounds.checker import broken_rules, refuse_broken
 from broodsweep.rounds.cost import chosen_days, cost_of
 from broodsweep.rounds.encode import Fixed, encode
-from broodsweep.rounds.explain import measures_of, unplanned_of
+from broodsweep.rounds.explain import beside_hand, measures_of, unplanned_of
 from broodsweep.rounds.hand import plan_by_hand
 from broodsweep.rounds.model import Task
 from broodsweep.rounds.pairs import choose_pairs
-from broodsweep.rounds.plan import Plan, Round
+from broodsweep.rounds.plan import Plan, PlannedStop, Round
 from broodsweep.rounds.settle import settle
 from broodsweep.rounds.solve import Effort, Orders, search
 from broodsweep.words import Message, say
 
 Shown = Callable[[Plan], None]
 FIRST_STAGE_SHARE = 0.3
-"""Of the iterations, spent before the visits for two are given their minute."""
+"""Of the time or the iterations, spent before the visits for two are given their minute."""
 
 
 def hand_plan(task: Task) -> Plan:
@@ -64,7 +64,7 @@ def make_plan(
     best.offer(by_hand)
     pairs = choose_pairs(task, by_hand.rounds)
     if any(row.needs_two for row in task.candidates):
-        first = search(encode(task), _part(effort, FIRST_STAGE_SHARE), start=start or _orders(by_hand.rounds))
+        first = search(encode(task), effort.part(FIRST_STAGE_SHARE), start=start or _orders(by_hand.rounds))
         pairs = choose_pairs(task, settle(task, first[0]))
     encoded = encode(task, pairs)
     from_here = start or _orders(by_hand.rounds)
@@ -76,10 +76,10 @@ def make_plan(
             improved=lambda orders: best.consider(orders, pairs),
         )
     except KeyboardInterrupt:
-        return best.plan
+        found = ()
     for orders in found:
         best.consider(orders, pairs)
-    return best.plan
+    return replace(best.plan, measures=beside_hand(best.plan, by_hand))
 
 
 class _Keeper:
@@ -119,12 +119,6 @@ class _Keeper:
             self.offer(plan)
 
 
-def _part(effort: Effort, share: float) -> Effort:
-    if effort.iterations is None:
-        return effort
-    return replace(effort, iterations=max(1, int(share * effort.iterations)))
-
-
 def _orders(rounds: Sequence[Round]) -> dict[tuple[str, date], list[str]]:
     return {(row.inspector, row.on): list(row.apiaries) for row in rounds}
 
@@ -144,7 +138,7 @@ def _finished(task: Task, rounds: Sequence[Round], method: Message) -> Plan:
 
 
 def _draft(task: Task, rounds: Sequence[Round], method: Message) -> Plan:
-    rounds = tuple(rounds)
+    rounds = _with_partners(task, rounds)
     cost = cost_of(task, rounds)
     return Plan(
         rounds=rounds,
@@ -155,3 +149,23 @@ def _draft(task: Task, rounds: Sequence[Round], method: Message) -> Plan:
         measures=measures_of(task, rounds, cost),
         chosen=chosen_days(rounds),
     )
+
+
+def _with_partners(task: Task, rounds: Sequence[Round]) -> tuple[Round, ...]:
+    """Write beside each visit for two with whom it is made."""
+    who: dict[str, list[str]] = {}
+    for row in rounds:
+        for stop in row.stops:
+            if task.by_apiary[stop.apiary].needs_two:
+                who.setdefault(stop.apiary, []).append(row.inspector)
+    if not who:
+        return tuple(rounds)
+    return tuple(
+        replace(row, stops=tuple(_with_partner(stop, row.inspector, who) for stop in row.stops))
+        for row in rounds
+    )
+
+
+def _with_partner(stop: PlannedStop, inspector: str, who: Mapping[str, list[str]]) -> PlannedStop:
+    other = next((name for name in who.get(stop.apiary, ()) if name != inspector), None)
+    return replace(stop, together_with=other) if other else stop

@@ -14,7 +14,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 import pyvrp
@@ -26,26 +26,51 @@ Improved = Callable[[Orders], None]
 _LOOK_SECONDS = 0.5
 
 
-def _never() -> bool:
-    return False
+def _no_limit() -> float:
+    """No time is over: iterations alone limit the search."""
+    return 0.0
+
+
+def _nothing(share: float) -> None:
+    """Tell nobody."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Effort:
-    """How long to look: until ``should_stop`` says so or each seed has done its iterations.
+    """How long to look: until the time is over or each seed has done its iterations.
 
-    ``should_stop`` is asked often and from several threads; it holds the clock, which this room has not.
+    Parameters
+    ----------
+    iterations
+        Steps of each seed; None: no limit.
+    seeds
+        One search each, at the same time.
+    gone
+        Returns the share of the time that is over; it holds the clock, which this room has not. Asked often, from
+        several threads.
+    until
+        Share at which to stop.
+    progress
+        Called with that share twice a second in the caller's thread; raising KeyboardInterrupt from it keeps the
+        best plan so far.
     """
 
     iterations: int | None = None
     seeds: tuple[int, ...] = (1, 2)
-    should_stop: Callable[[], bool] = field(default=_never)
+    gone: Callable[[], float] = field(default=_no_limit)
+    until: float = 1.0
+    progress: Callable[[float], None] = field(default=_nothing)
 
     def __post_init__(self) -> None:
         if not self.seeds:
             raise ValueError("Expected at least one seed, got none.")
-        if self.iterations is None and self.should_stop is _never:
-            raise ValueError("Expected a limit of iterations or should_stop, got neither.")
+        if self.iterations is None and self.gone is _no_limit:
+            raise ValueError("Expected a limit of iterations or of time, got neither.")
+
+    def part(self, share: float) -> Effort:
+        """Return the effort up to a share of this one."""
+        steps = None if self.iterations is None else max(1, int(share * self.iterations))
+        return replace(self, iterations=steps, until=share * self.until)
 
 
 class _Watch(pyvrp.IteratedLocalSearchCallbacks):
@@ -69,7 +94,7 @@ class _Stop:
         if self._halted.is_set() or self._done == self._effort.iterations:
             return True
         self._done += 1
-        return self._effort.should_stop()
+        return self._effort.gone() >= self._effort.until
 
 
 @dataclass
@@ -137,6 +162,7 @@ def search(
         runs = [pool.submit(run, place, seed) for place, seed in enumerate(effort.seeds)]
         try:
             while wait(runs, timeout=_LOOK_SECONDS).not_done:
+                effort.progress(effort.gone())
                 better = best.take()
                 if improved is not None and better is not None:
                     improved(encoded.orders(better))

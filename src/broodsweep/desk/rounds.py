@@ -1,0 +1,250 @@
+"""Plan rounds: joins the register, the outbreaks, the sweep lists, the due dates and the planner."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from broodsweep.desk.context import Desk
+from broodsweep.desk.rounds_visits import candidates
+from broodsweep.desk.snapshot import Snapshot
+from broodsweep.rounds.constants import EXTRA_UNVISITED_DAYS
+from broodsweep.rounds.day import DayHours, ForecastHour, Thresholds, check_forecast, day_hours
+from broodsweep.rounds.errors import RoundsError
+from broodsweep.rounds.model import (
+    MOST_CANDIDATES,
+    Candidate,
+    Hygiene,
+    InspectorDay,
+    Pin,
+    Prices,
+    Task,
+    Window,
+)
+from broodsweep.rounds.plan import Plan, Unplanned
+from broodsweep.rounds.planner import hand_plan, make_plan
+from broodsweep.rounds.solve import Effort
+from broodsweep.rounds.travel import TravelTable, travel_by_distance
+from broodsweep.words import say
+
+TravelSource = Callable[[Mapping[str, tuple[float, float]]], TravelTable]
+"""Gives the table of drive times between named points (longitude, latitude)."""
+MOST_DAYS = 60
+MOST_MATRIX_BYTES = 400_000_000
+"""Memory that the matrices of a plan may take; what is chosen from is cut to it, the most urgent kept."""
+BYTES_A_PAIR = 16
+TIME_ZONE = "time_zone"
+"""Setting that names the clock people go by, for example ``Europe/London``."""
+_ZONES = {"british_grid": "Europe/London", "irish_grid": "Europe/Dublin"}
+_DEGREES_PER_HOUR = 15.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Changes:
+    """How the days turned out differently from what the tables say.
+
+    ``away`` holds, by apiary or keeper, the days on which nobody is there; ``ill`` inspectors and days;
+    ``rained_off`` days on which no hive is opened.
+    """
+
+    away: Mapping[str, frozenset[date]] = field(default_factory=dict)
+    ill: frozenset[tuple[str, date]] = frozenset()
+    rained_off: frozenset[date] = frozenset()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wishes:
+    """How a plan is wanted: rules of hygiene, overtime, breaks, what is fixed and what was announced."""
+
+    hygiene: Hygiene = field(default_factory=Hygiene)
+    overtime_minutes: int = 0
+    thresholds: Thresholds = field(default_factory=Thresholds)
+    pins: Mapping[str, Pin] = field(default_factory=dict)
+    announced: Mapping[str, tuple[str, date]] = field(default_factory=dict)
+    changes: Changes = field(default_factory=Changes)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoundsAnswer:
+    """A plan with what it was made from."""
+
+    first_on: date
+    days: int
+    plan: Plan
+    task: Task
+    hours: tuple[DayHours, ...]
+    zone: ZoneInfo
+
+
+def plan_rounds(
+    desk: Desk,
+    start: date,
+    days: int,
+    *,
+    effort: Effort | None = None,
+    travel: TravelSource = travel_by_distance,
+    forecast: Sequence[ForecastHour] = (),
+    wishes: Wishes | None = None,
+    shown: Callable[[Plan], None] | None = None,
+    with_bound: bool = False,
+) -> RoundsAnswer:
+    """Return rounds for the days from ``start``, each plan checked by the independent checker.
+
+    Parameters
+    ----------
+    desk
+        The desk.
+    start, days
+        First day and number of days, weekends included.
+    effort
+        How long to search; None: the hand rule only.
+    travel
+        Where drive times come from; by default straight lines with a detour factor.
+    forecast
+        Weather by hour; without it the usual hours of the month hold.
+    wishes
+        Hygiene, overtime, what is fixed, announced or has changed.
+    shown
+        Called with every better plan.
+    with_bound
+        Work out below what no plan can go; takes as long again.
+
+    Raises
+    ------
+    RoundsError
+        If nobody works on these days, nothing is to be visited, or the forecast is for other days.
+    """
+    wishes = wishes or Wishes()
+    if not 1 <= days <= MOST_DAYS:
+        raise RoundsError("rounds.bad_days", days=days, most=MOST_DAYS)
+    if forecast:
+        check_forecast(forecast, start, days)
+    kept = desk.snapshot()
+    zone = time_zone(kept)
+    hours = hours_of(kept, start, days, zone, forecast, wishes)
+    team = inspector_days(kept, hours, wishes)
+    if not team:
+        raise RoundsError("rounds.no_inspector_days")
+    every = _with_changes(kept, candidates(desk, start, days), wishes.changes, start, days)
+    if not every:
+        raise RoundsError("rounds.nothing_to_visit")
+    most = _most_candidates(len({day.on for day in team}))
+    taken, rest = every[:most], every[most:]
+    task = _task(kept, start, days, taken, team, travel, wishes)
+    plan = make_plan(task, effort, shown=shown) if effort else hand_plan(task)
+    left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
+    plan = replace(plan, unplanned=(*plan.unplanned, *left))
+    return RoundsAnswer(first_on=start, days=days, plan=plan, task=task, hours=hours, zone=zone)
+
+
+def _most_candidates(working_days: int) -> int:
+    return min(MOST_CANDIDATES, math.isqrt(MOST_MATRIX_BYTES // (BYTES_A_PAIR * max(1, working_days))))
+
+
+def _task(
+    kept: Snapshot,
+    start: date,
+    days: int,
+    taken: Sequence[Candidate],
+    team: Sequence[InspectorDay],
+    travel: TravelSource,
+    wishes: Wishes,
+) -> Task:
+    points = {row.apiary: kept.apiaries[row.apiary].place.centre for row in taken}
+    homes = {home_name(row.inspector): row.home.centre for row in kept.ground.inspectors}
+    asked = {name for day in team for name in (day.start, day.end)}
+    points |= {name: point for name, point in homes.items() if name in asked}
+    names = {row.apiary for row in taken}
+    return Task(
+        first_on=start,
+        candidates=tuple(taken),
+        days=tuple(team),
+        travel=travel(points),
+        prices=Prices(unvisited_days=days - 1 + EXTRA_UNVISITED_DAYS.value),
+        hygiene=wishes.hygiene,
+        pins={name: pin for name, pin in wishes.pins.items() if name in names},
+        announced={name: told for name, told in wishes.announced.items() if name in names},
+    )
+
+
+def home_name(inspector: str) -> str:
+    """Name of an inspector's home in the table of drive times."""
+    return f"home of {inspector}"
+
+
+def time_zone(kept: Snapshot) -> ZoneInfo:
+    """Return the clock people go by: the setting, else by the grid of the homes, else by longitude in whole hours."""
+    named = kept.settings.get(TIME_ZONE)
+    homes = [row.home for row in kept.ground.inspectors]
+    if named is None and homes:
+        named = _ZONES.get(homes[0].notation)
+    if named is None:
+        middle = sum(home.longitude for home in homes) / len(homes) if homes else 0.0
+        named = f"Etc/GMT{-round(middle / _DEGREES_PER_HOUR):+d}" if round(middle / 15.0) else "UTC"
+    try:
+        return ZoneInfo(str(named))
+    except (ZoneInfoNotFoundError, ValueError):
+        raise RoundsError("rounds.bad_time_zone", zone=str(named)) from None
+
+
+def hours_of(
+    kept: Snapshot,
+    start: date,
+    days: int,
+    zone: ZoneInfo,
+    forecast: Sequence[ForecastHour],
+    wishes: Wishes,
+) -> tuple[DayHours, ...]:
+    """Return daylight and opening hours of each day, for the middle of the inspectors' homes."""
+    homes = [row.home for row in kept.ground.inspectors]
+    if not homes:
+        raise RoundsError("rounds.no_inspector_days")
+    point = (
+        sum(home.longitude for home in homes) / len(homes),
+        sum(home.latitude for home in homes) / len(homes),
+    )
+    found = []
+    for number in range(days):
+        on = start + timedelta(days=number)
+        row = day_hours(on, point, zone, forecast=forecast, thresholds=wishes.thresholds)
+        if on in wishes.changes.rained_off:
+            row = replace(row, opening=None, why=say("rounds.hours_rained_off", day_on=on))
+        found.append(row)
+    return tuple(found)
+
+
+def inspector_days(kept: Snapshot, hours: Sequence[DayHours], wishes: Wishes) -> tuple[InspectorDay, ...]:
+    """Return every inspector on every day that they work, are not ill and have daylight."""
+    return tuple(
+        InspectorDay(
+            inspector=row.inspector,
+            on=day.on,
+            start=home_name(row.inspector),
+            end=home_name(row.inspector),
+            work=Window(
+                60 * row.day_start.hour + row.day_start.minute, 60 * row.day_end.hour + row.day_end.minute
+            ),
+            opening=day.opening,
+            daylight=day.daylight,
+            overtime_minutes=wishes.overtime_minutes,
+        )
+        for day in hours
+        for row in kept.ground.inspectors
+        if day.on.isoweekday() in row.works and (row.inspector, day.on) not in wishes.changes.ill
+    )
+
+
+def _with_changes(
+    kept: Snapshot, rows: Sequence[Candidate], changes: Changes, start: date, days: int
+) -> tuple[Candidate, ...]:
+    """Take the days out on which the keeper is away."""
+    span = frozenset(start + timedelta(days=number) for number in range(days))
+    found = []
+    for row in rows:
+        apiary = kept.apiaries[row.apiary]
+        away = changes.away.get(row.apiary, frozenset()) | changes.away.get(apiary.keeper or "", frozenset())
+        found.append(replace(row, days=(row.days or span) - away) if away else row)
+    return tuple(found)
