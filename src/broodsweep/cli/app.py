@@ -11,6 +11,9 @@ from typing import Any
 import typer
 
 from broodsweep.cli import ground, keeping, outbreak, places, serving
+from broodsweep.cli.allclear import allclear
+from broodsweep.cli.due import due
+from broodsweep.cli.hidden import hidden
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
 from broodsweep.cli.weigh import weigh
 from broodsweep.errors import BroodsweepError, TroubleError
@@ -23,7 +26,9 @@ EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("weigh", weigh),
     ("ring", places.ring),
     ("sweep", outbreak.sweep),
-    ("due", outbreak.due),
+    ("hidden", hidden),
+    ("allclear", allclear),
+    ("due", due),
     ("open", outbreak.open_on_finding),
     ("record", outbreak.record),
     ("export", ground.export),

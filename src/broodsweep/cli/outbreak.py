@@ -11,7 +11,6 @@ from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOptio
 from broodsweep.cli.speech import help_text, print_json, print_line, print_message, print_table, tell
 from broodsweep.constants import Disease
 from broodsweep.outbreak import EventKind, step_said
-from broodsweep.words import say
 
 OutbreakArgument = Annotated[str, typer.Argument(metavar="OUTBREAK", help=help_text("cli.argument.outbreak"))]
 ApiaryArgument = Annotated[str, typer.Argument(metavar="APIARY", help=help_text("cli.argument.apiary"))]
@@ -108,67 +107,6 @@ def _sweep_record(row: Any, *, unseen: bool) -> dict[str, Any]:
         "method": row.method,
         "stops": stops,
     }
-
-
-def due(
-    ground: GroundOption = None,
-    home: HomeOption = None,
-    on: OnOption = None,
-    rulebook: RulebookOption = None,
-    all_: Annotated[bool, typer.Option("--all", help=help_text("cli.due.all"))] = False,
-    as_json: JsonOption = False,
-) -> None:
-    """Say what the rules require, by when, and what is overdue or forbidden."""
-    from broodsweep.bootstrap import open_desk
-    from broodsweep.desk.overview import dues_of, forbidden_of
-    from broodsweep.outbreak import DueState
-
-    with open_desk(
-        ground=ground, home=home, on=on.date() if on else None, rulebook=rulebook, write=False
-    ) as desk:
-        today = desk.today()
-        rows = dues_of(desk, today)
-        bans = forbidden_of(desk, today)
-    if as_json:
-        print_json(
-            {
-                "on": today,
-                "due": [row.as_record() for row in rows],
-                "forbidden": [ban.as_record() for ban in bans],
-                "remarks": desk.remarks,
-            }
-        )
-        return
-    for remark in desk.remarks:
-        print_message(remark)
-    shown = [row for row in rows if all_ or row.state != DueState.DONE]
-    if not shown:
-        print_line("cli.due.none", on=today)
-        return
-    print_table(
-        (
-            "cli.column.outbreak",
-            "cli.column.apiary",
-            "cli.column.what",
-            "cli.column.due",
-            "cli.column.state",
-            "cli.column.rule",
-        ),
-        [
-            (
-                row.outbreak,
-                row.apiary,
-                row.what,
-                say("cli.due.at_once") if row.is_at_once else row.due_on,
-                say(f"outbreak.due_state.{row.state}"),
-                row.rule_text,
-            )
-            for row in shown
-        ],
-        title=help_text("cli.due.title", on=today),
-    )
-    for ban in bans:
-        print_message(ban.what)
 
 
 def open_on_finding(

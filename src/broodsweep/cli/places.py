@@ -10,7 +10,8 @@ import typer
 
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption
 from broodsweep.cli.speech import help_text, print_json, print_line, print_table
-from broodsweep.errors import BroodsweepError
+from broodsweep.errors import BroodsweepError, NotFoundError
+from broodsweep.geo import Place, PlaceError
 from broodsweep.words import say
 
 UNITS_M = {"km": 1000.0, "m": 1.0, "": 1.0}
@@ -47,6 +48,17 @@ def parse_radii(text: str) -> tuple[float, ...]:
     return tuple(sorted(set(radii)))
 
 
+def _centre(at: str) -> Place:
+    from broodsweep.geo import parse_place
+
+    try:
+        return parse_place(at)
+    except PlaceError as error:
+        if error.message.key == "geo.not_a_place":
+            raise NotFoundError("cli.ring.neither", at=at) from error
+        raise
+
+
 def ring(
     at: Annotated[str, typer.Option("--at", metavar="PLACE", help=help_text("cli.ring.at"))],
     radii: Annotated[
@@ -60,13 +72,12 @@ def ring(
 ) -> None:
     """Say for every apiary whether it lies in each ring, out of it, or cannot be told."""
     from broodsweep.bootstrap import open_desk
-    from broodsweep.geo import parse_place
     from broodsweep.geo import ring as ring_round
 
     radii_m = parse_radii(radii)
     with open_desk(ground=ground, home=home, on=on.date() if on else None, write=False) as desk:
         kept = desk.snapshot()
-        centre = kept.apiaries[at].place if at in kept.apiaries else parse_place(at)
+        centre = kept.apiaries[at].place if at in kept.apiaries else _centre(at)
         answer = ring_round(centre, kept.places, radii_m, within_m=None if near_only else inf)
         names = [row.apiary for row in kept.ground.apiaries]
     order = sorted(answer.index, key=lambda number: float(answer.nearest_m[number]))
@@ -82,8 +93,9 @@ def ring(
     if as_json:
         print_json({"at": at, "radii_m": radii_m, "apiaries": rows})
         return
-    if not rows:
-        print_line("cli.ring.none")
+    near = [row for row in rows if row["nearest_m"] <= radii_m[-1]]
+    if not near:
+        print_line("cli.ring.none_near" if names else "cli.ring.none", at=at, radius_m=radii_m[-1])
         return
     print_table(
         ("cli.column.apiary", "cli.column.nearest_m", "cli.column.farthest_m", "cli.column.answers"),
@@ -94,8 +106,7 @@ def ring(
                 f"{row['farthest_m']:.0f}",
                 " · ".join(help_text(f"ring.{given}") for given in row["answers"]),
             )
-            for row in rows
-            if row["nearest_m"] <= radii_m[-1]
+            for row in near
         ],
         title=help_text(
             "cli.ring.title", at=at, radii=[say("cli.distance", d_m=radius) for radius in radii_m]

@@ -98,5 +98,5 @@ def _cell(value: Any) -> tuple[str, Any]:
     if isinstance(value, Message):
         return tell(value), value
     if isinstance(value, (date, datetime)):
-        return value.isoformat(), value
+        return help_text("cli.day", on=value), value
     return str(value), value

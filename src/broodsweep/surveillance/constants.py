@@ -47,6 +47,15 @@ CLEAN_VISIT_DAYS = Sourced(
     standing="computed",
 )
 
+PRIOR_INFECTED = Sourced(
+    value=0.5,
+    unit="1",
+    source="project choice",
+    locator="chance, before any visit, that an area with a found case hides another: even odds, as in the usual "
+    "worked examples of probability of freedom",
+    standing="project choice",
+)
+
 GOODS_WEIGHT: dict[Goods, Sourced] = {
     goods: Sourced(
         value=value,

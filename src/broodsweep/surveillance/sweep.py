@@ -68,11 +68,13 @@ class Question:
 class Candidate:
     """An apiary of the sweep list.
 
-    ``case`` is the nearest case; ``answers`` holds in, out or cannot_tell for each radius.
+    ``case`` is the nearest case; ``answers`` holds in, out or cannot_tell for each radius. ``pressure`` is the rule's
+    sum before any visit is counted.
     """
 
     apiary: Apiary
     score: float
+    pressure: float
     reasons: tuple[Message, ...]
     case: str
     nearest_m: float
@@ -215,11 +217,12 @@ def _weigh(
     low, high = SIZE_LIMITS
     pressure *= min(high, max(low, math.sqrt(row.colonies / USUAL_COLONIES.value)))
     mine = visits.get(row.apiary, [])
-    pressure *= left_after(mine[-1] if mine else None, question.on)
+    left = left_after(mine[-1] if mine else None, question.on)
     answers = _answers(apart, column)
     return Candidate(
         apiary=row,
-        score=FULL_SCORE * (1.0 - math.exp(-pressure)),
+        score=FULL_SCORE * (1.0 - math.exp(-pressure * left)),
+        pressure=pressure,
         reasons=tuple(_reasons(question, row, tie, case, nearest_m, farthest_m, answers, mine)),
         case=case,
         nearest_m=nearest_m,
