@@ -23,7 +23,7 @@ from broodsweep.diagnosis import (
     thresholds_from,
     weigh,
 )
-from broodsweep.diagnosis.context import NEIGHBOURHOOD_M
+from broodsweep.diagnosis.constants import NEIGHBOURHOOD_M
 from broodsweep.diagnosis.questions import next_question
 from broodsweep.geo import ring
 from broodsweep.outbreak import CaseState, is_open, state_of, state_since
