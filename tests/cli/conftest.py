@@ -6,6 +6,7 @@ import json
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pytest
 
 from broodsweep.cli import main
 
+NOW = datetime(2026, 11, 25, 12, tzinfo=UTC)
 GROUND = Path(__file__).parent / "ground"
 
 
@@ -34,9 +36,10 @@ class Done:
 def run(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Callable[..., Done]:
-    """Run a command; its home is a fresh folder."""
+    """Run a command; its home is a fresh folder, its clock stands in November 2026."""
     monkeypatch.setenv("BROODSWEEP_HOME", str(tmp_path / "home"))
     monkeypatch.setenv("COLUMNS", "200")
+    monkeypatch.setattr("broodsweep.bootstrap.clock", lambda: NOW)
 
     def call(*words: object) -> Done:
         capsys.readouterr()

@@ -96,6 +96,31 @@ def test_an_error_is_a_sentence_and_an_exit_code(
     assert plain.err.strip() == error["text"]
 
 
+def test_a_centre_with_nobody_near_or_that_is_nothing_is_said(run: Run, ground: Path) -> None:
+    lone = run("ring", "--at", "OV 05 05", "--ground", ground)
+    assert (lone.code, lone.out) == (0, "No apiary lies within 5 km of OV 05 05.\n")
+    typo = run("ring", "--at", "Hillend", "--ground", ground)
+    assert typo.code == 3
+    assert typo.err.startswith("Hillend is neither an apiary on the register nor a place")
+
+
+def test_due_writes_each_rule_and_each_ban_once(run: Run, ground: Path) -> None:
+    with (ground / "visits.csv").open("a") as file:
+        file.write("V3,N,2026-07-02,9,9,,2,AFB\n")
+    shown = run("due", "--ground", ground, *ON).out
+    assert "C, N: these may not leave: bees" in shown
+    rules = shown.partition("By these rules:\n")[2].partition("Forbidden now:")[0].splitlines()
+    assert [int(rule.split()[0]) for rule in rules] == list(range(1, len(rules) + 1))
+    assert len({rule.split(maxsplit=1)[1] for rule in rules}) == len(rules)
+    assert "at once, since 2 Jul 2026" in shown
+
+
+def test_a_window_is_shown_from_its_first_to_its_last_day(run: Run, ground: Path) -> None:
+    """Germany: again two to nine months after killing or treatment (BienSeuchV § 11(1)); destroyed on 3 July."""
+    shown = run("due", "--ground", ground, *ON, "--rulebook", "germany").out
+    assert "3 Sept 2026 to 3 Apr 2027" in shown
+
+
 def test_an_unsound_folder_is_refused_with_the_first_reason(run: Run, ground: Path) -> None:
     (ground / "apiaries.csv").write_text("apiary,place,colonies\nC,OV 1,-3\n")
     done = run("sweep", "--ground", ground, *ON)

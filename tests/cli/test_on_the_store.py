@@ -92,6 +92,24 @@ def test_measures_are_recorded_and_impossible_steps_refused(opened: Run) -> None
     assert lines["reinspection"]["due_on"] == "2026-08-14"
 
 
+def test_the_store_can_be_looked_at_by_another_rulebook(opened: Run) -> None:
+    """Scotland has no zone in law; Switzerland closes 2 km (TSV art. 271)."""
+    own = opened("due", "--on", "2026-07-08", "--json").answer
+    other = opened("due", "--on", "2026-07-08", "--rulebook", "switzerland", "--json").answer
+    assert "zone_examined" not in {row["key"] for row in own["due"]}
+    assert "zone_examined" in {row["key"] for row in other["due"]}
+    assert {row["key"] for row in opened("due", "--on", "2026-07-08", "--json").answer["due"]} == {
+        row["key"] for row in own["due"]
+    }
+    assert opened("due", "--rulebook", "atlantis").code == 3
+
+
+def test_a_case_of_another_disease_does_not_join(opened: Run) -> None:
+    done = opened("open", "EFB", "N", "--day", "2026-07-02", "--outbreak", "AFB-2026-1")
+    assert done.code == 3
+    assert "is of American foulbrood, not of European foulbrood" in done.err
+
+
 def test_exports_are_read_back_by_other_programs(opened: Run, tmp_path: Path) -> None:
     for what, name in (
         ("tables", "tables.xlsx"),

@@ -24,7 +24,7 @@ def test_from_the_suspicion_nothing_leaves_where_the_law_says_so(
     out = bans["standstill_out"]
     assert (out.since_on, out.goods, out.radius_m) == (D1, frozenset(Goods), None)
     assert out.rule.standing is Standing.LAW and "arts 4 and 6" in words.render(out.why)
-    assert "until it is lifted by authorised person" in words.render(out.why)
+    assert "until it is lifted by an authorised person" in words.render(out.why)
     assert bans["standstill_in"].rule.is_fallback
 
 

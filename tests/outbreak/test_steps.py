@@ -81,7 +81,7 @@ def test_each_state_is_reached_by_its_step(write: Write) -> None:
         ([(E.CONFIRMED, D1)], (E.COLONIES_TREATED, D1), "allows only destruction"),
         ([(E.SUSPECTED, D1), (E.NOT_CONFIRMED, D1)], (E.CONFIRMED, D1), "reopen it first"),
         ([(E.CONFIRMED, D1)], (E.DISINFECTION_ACCEPTED, D1), "no disinfection was written down"),
-        ([(E.CONFIRMED, D1)], (E.NOTICE_SERVED, D1, {"role": "inspector"}), "signed by authorised person"),
+        ([(E.CONFIRMED, D1)], (E.NOTICE_SERVED, D1, {"role": "inspector"}), "signed by an authorised person"),
         ([*ALL_CLEAR[:8]], (E.RELEASED, date(2026, 7, 16)), "on or after 16 Jul 2026 is needed"),
         (
             [*ALL_CLEAR[:7]],
@@ -92,7 +92,7 @@ def test_each_state_is_reached_by_its_step(write: Write) -> None:
         (
             [*ALL_CLEAR[:9]],
             (E.RELEASED, date(2026, 7, 16), {"role": "inspector"}),
-            "signed by authorised person",
+            "signed by an authorised person",
         ),
     ],
 )

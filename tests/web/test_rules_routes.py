@@ -31,7 +31,7 @@ def test_a_local_change_shows_with_who_and_why_and_moves_the_rings(client: TestC
     rule = first_ring(client)
     assert rule["locally_changed"] is True
     assert (rule["changed_by"], rule["changed_reason"]) == ("Chief", "Sea on two sides")
-    assert rule["own_value_text"] == "3.0 km"
+    assert rule["own_value_text"] == "3 km"
     assert client.get("/api/outbreaks/AFB-2026-1/rings").json()["radii_m"] == [2500.0, 5000.0]
     assert client.get("/api/outbreaks/AFB-2026-1").json()["locally_changed"]
     assert client.delete(RING).status_code == 200

@@ -70,7 +70,11 @@ def _write(name: str, value: Any, locale: str) -> str:
 
 
 def distance(value_m: float, locale: str = DEFAULT) -> str:
-    """Write a distance: whole metres below a kilometre, else kilometres with one decimal."""
+    """Write a distance: whole metres below a kilometre, else kilometres with one decimal.
+
+    A round number of kilometres is a rule's, not measured, and has none: 3 km.
+    """
     if value_m < _KILOMETRE_M:
         return f"{numbers.format_decimal(round(value_m), locale=_babel(locale))} m"
-    return f"{numbers.format_decimal(value_m / _KILOMETRE_M, '#,##0.0', locale=_babel(locale))} km"
+    pattern = "#,##0" if value_m % _KILOMETRE_M == 0 else "#,##0.0"
+    return f"{numbers.format_decimal(value_m / _KILOMETRE_M, pattern, locale=_babel(locale))} km"
