@@ -1865,8 +1865,15 @@ export interface components {
             bits: number;
             /** Change Probability */
             change_probability: number;
+            /** Change Said */
+            change_said: string;
             /** Cost */
             cost: number;
+            /**
+             * How
+             * @description The question to look with; a test has its guide instead.
+             */
+            how: string | null;
             /** Is Test */
             is_test: boolean;
             /** Minutes */
@@ -2500,6 +2507,35 @@ export interface components {
             sign: string;
         };
         /**
+         * Stage
+         * @description How far a foulbrood has gone in the cells that are looked at.
+         * @enum {string}
+         */
+        Stage: "early" | "advanced" | "dried" | "atypical";
+        /**
+         * StageShareShape
+         * @description How far a foulbrood may have gone: a stage and its share.
+         */
+        StageShareShape: {
+            /** Name */
+            name: string;
+            /** Share Probability */
+            share_probability: number;
+            stage: components["schemas"]["Stage"];
+        };
+        /**
+         * StagesShape
+         * @description How far a foulbrood has gone if it is there.
+         */
+        StagesShape: {
+            /** Disease */
+            disease: string;
+            /** Name */
+            name: string;
+            /** Shares */
+            shares: components["schemas"]["StageShareShape"][];
+        };
+        /**
          * Standing
          * @description How a rule binds.
          * @enum {string}
@@ -2781,6 +2817,8 @@ export interface components {
             results: components["schemas"]["ResultShape"][];
             /** Rules */
             rules: components["schemas"]["ConfirmRuleShape"][];
+            /** Stages */
+            stages: components["schemas"]["StagesShape"][];
             state: components["schemas"]["State"];
             /** Text */
             text: string;

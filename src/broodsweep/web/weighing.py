@@ -5,20 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from broodsweep.desk.evidence import Kit
-from broodsweep.desk.practice import WINDOW_CASES, Marked, PracticeCase, PracticeRecord
 from broodsweep.desk.weighing import LOOKING, Look, Weighed
 from broodsweep.diagnosis import (
     METHODS,
-    NOTHING_WRONG,
     Answer,
     Belief,
-    Condition,
     Guide,
     Method,
     Reading,
     guide_to,
     guides,
-    interpret,
     name_of,
 )
 from broodsweep.diagnosis import constants as c
@@ -26,7 +22,6 @@ from broodsweep.diagnosis.decide import ESSENTIAL, in_words
 from broodsweep.diagnosis.reading import LATERAL_FLOW
 from broodsweep.diagnosis.reasons import Assumption, Reason, result_text
 from broodsweep.web.numbers_said import number_said
-from broodsweep.web.shapes import practice as p
 from broodsweep.web.shapes import weigh as s
 from broodsweep.web.shapes.base import shape
 from broodsweep.web.shapes.rules import rule_shape
@@ -137,6 +132,7 @@ class WeighShaper:
             conditions=[str(name) for name in decision.conditions],
             is_enough=answer.is_enough,
             chances=[self.chance(row) for row in answer.conditions],
+            stages=self.stages(answer),
             about=self.words(
                 name_of(answer.reasons[0].condition if answer.reasons else answer.lead.condition)
             ),
@@ -168,6 +164,23 @@ class WeighShaper:
             said_high=self.words(in_words(row.high)),
         )
 
+    def stages(self, answer: Answer) -> list[s.StagesShape]:
+        """Shape how far the suspected foulbroods have gone if they are there."""
+        return [
+            s.StagesShape(
+                disease=str(disease),
+                name=self.words(name_of(disease)),
+                shares=[
+                    s.StageShareShape(
+                        stage=stage, name=self.say(f"weigh.stage_{stage}"), share_probability=share
+                    )
+                    for stage, share in shares.items()
+                ],
+            )
+            for disease, shares in answer.stages.items()
+            if disease in answer.decision.conditions
+        ]
+
     def reason(self, row: Reason) -> s.ReasonShape:
         """Shape a reason."""
         return s.ReasonShape(finding=row.finding, text=self.words(row.text), bits=row.bits)
@@ -179,8 +192,10 @@ class WeighShaper:
                 name=row.name,
                 is_test=row.is_test,
                 text=self.words(row.text),
+                how=None if row.is_test else self.say(f"diagnosis.ask.{row.name}"),
                 bits=row.bits,
                 change_probability=row.decision_change_probability,
+                change_said=self.words(in_words(row.decision_change_probability)),
                 minutes=row.minutes,
                 cost=row.cost,
                 waiting_days=row.waiting_days,
@@ -213,82 +228,6 @@ class WeighShaper:
             low=self.words(in_words(low)),
             high=self.words(in_words(high)),
         )
-
-    def practice_case(self, case: PracticeCase) -> p.PracticeCaseShape:
-        """Shape an invented case without its truth."""
-        observed = case.case.observed
-        absent = [sign for sign, is_seen in observed.signs.items() if not is_seen]
-        return p.PracticeCaseShape(
-            seed=case.seed,
-            picture=case.picture,
-            in_words=[self.say(f"diagnosis.sign.{sign}") for sign in case.drawn],
-            season=self.say(f"diagnosis.season.{observed.season}") if observed.season else None,
-            told=[self.say(f"diagnosis.sign.{sign}") for sign in case.told],
-            absent=[self.say(f"diagnosis.sign.{sign}") for sign in absent if sign not in case.signs],
-            tests=[self.words(result_text(interpret(reading))) for reading in observed.tests],
-            conditions=[
-                p.PracticeConditionShape(condition=name, name=self.words(name_of(name)))
-                for name in case.conditions
-            ],
-            signs=[
-                p.PracticeSignShape(sign=sign, name=self.say(f"diagnosis.sign.{sign}")) for sign in case.signs
-            ],
-        )
-
-    def marked(self, marked: Marked, answer: p.PracticeAnswer, record: PracticeRecord) -> p.MarkedShape:
-        """Shape an answered case."""
-        truth = marked.case.truth
-        return p.MarkedShape(
-            truth=[self.words(name_of(name)) for name in truth],
-            brier=marked.score.brier,
-            log_bits=marked.score.log_bits,
-            model_brier=marked.model_score.brier,
-            conditions=[
-                p.MarkedConditionShape(
-                    condition=name,
-                    name=self.words(name_of(name)),
-                    said=answer.conditions[name],
-                    is_so=name in truth,
-                    model=marked.model[name],
-                )
-                for name in marked.case.conditions
-            ],
-            signs=[
-                p.MarkedSignShape(
-                    sign=sign,
-                    name=self.say(f"diagnosis.sign.{sign}"),
-                    said=said,
-                    is_so=marked.signs[sign],
-                )
-                for sign, said in answer.signs.items()
-            ],
-            record=self.record(record),
-        )
-
-    def record(self, record: PracticeRecord) -> p.PracticeRecordShape:
-        """Shape how good somebody's answers have been."""
-        return p.PracticeRecordShape(
-            who=record.who,
-            cases=record.cases,
-            brier=record.brier,
-            bins=[shape(p.BinShape, row, self.locale) for row in record.bins],
-            window=WINDOW_CASES,
-            over_time=list(record.over_time),
-            by_finding=[
-                p.FindingScoreShape(
-                    finding=name,
-                    name=self.say(f"diagnosis.sign.{name}") if _is_sign(name) else self.words(name_of(name)),
-                    is_sign=_is_sign(name),
-                    brier=brier,
-                    count=count,
-                )
-                for name, brier, count in record.by_finding
-            ],
-        )
-
-
-def _is_sign(finding: str) -> bool:
-    return finding not in (*Condition, NOTHING_WRONG)
 
 
 def _entry(test: str) -> s.Entry:

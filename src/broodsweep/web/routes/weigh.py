@@ -10,6 +10,7 @@ from broodsweep.desk import evidence, practice, weighing
 from broodsweep.diagnosis.questions import MOST_QUESTIONS
 from broodsweep.outbreak import EventKind
 from broodsweep.web.context import ERRORS, Here, Locale, OnDay
+from broodsweep.web.practising import PracticeShaper
 from broodsweep.web.shapes.outbreaks import OutbreakNameShape
 from broodsweep.web.shapes.practice import (
     MarkedShape,
@@ -74,7 +75,7 @@ def attach_weighing(asked: AttachAsked, here: Here, on: OnDay, locale: Locale) -
 @router.get("/practice/cases/{seed}")
 def practice_case(seed: Seed, locale: Locale) -> PracticeCaseShape:
     """Give the invented case of that number, without its truth."""
-    return WeighShaper(locale).practice_case(practice.practice_case(seed, locale=locale))
+    return PracticeShaper(locale).practice_case(practice.practice_case(seed, locale=locale))
 
 
 @router.post("/practice/answers", status_code=201)
@@ -85,7 +86,7 @@ def answer_practice(answer: PracticeAnswer, here: Here, on: OnDay, locale: Local
         practice.practice_case(answer.seed, locale=locale), answer.conditions, answer.signs
     )
     practice.keep_answers(here.desk, author, marked, answer.conditions, answer.signs, on)
-    return WeighShaper(locale).marked(marked, answer, practice.practice_record(here.desk, author.who))
+    return PracticeShaper(locale).marked(marked, answer, practice.practice_record(here.desk, author.who))
 
 
 @router.get("/practice/record")
@@ -93,4 +94,4 @@ def practice_record(
     here: Here, locale: Locale, who: Annotated[str | None, Query(max_length=200)] = None
 ) -> PracticeRecordShape:
     """Say how good somebody's answers have been."""
-    return WeighShaper(locale).record(practice.practice_record(here.desk, here.author(who).who))
+    return PracticeShaper(locale).record(practice.practice_record(here.desk, here.author(who).who))

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from broodsweep.constants import Disease, Goods
-from broodsweep.diagnosis import Evidence, Sample, Season, State
+from broodsweep.diagnosis import Evidence, Sample, Season, Stage, State
 from broodsweep.outbreak import CaseState
 from broodsweep.web.shapes.base import Asked, Name, Shape, Signed
 from broodsweep.web.shapes.rules import RuleShape
@@ -152,6 +152,22 @@ class ChanceShape(Shape):
     said_high: str
 
 
+class StageShareShape(Shape):
+    """How far a foulbrood may have gone: a stage and its share."""
+
+    stage: Stage
+    name: str
+    share_probability: float
+
+
+class StagesShape(Shape):
+    """How far a foulbrood has gone if it is there."""
+
+    disease: str
+    name: str
+    shares: list[StageShareShape]
+
+
 class ReasonShape(Shape):
     """What one finding does to the answer: its weight in bits, positive when it speaks for it."""
 
@@ -166,8 +182,10 @@ class NextShape(Shape):
     name: str
     is_test: bool
     text: str
+    how: str | None = Field(description="The question to look with; a test has its guide instead.")
     bits: float
     change_probability: float
+    change_said: str
     minutes: float
     cost: float
     waiting_days: float
@@ -244,6 +262,7 @@ class WeighedShape(Shape):
     conditions: list[str] = Field(description="Conditions that it is suspected or confirmed for.")
     is_enough: bool
     chances: list[ChanceShape]
+    stages: list[StagesShape]
     about: str = Field(description="The condition that the reasons are about.")
     carrying: list[ReasonShape]
     against: list[ReasonShape]
