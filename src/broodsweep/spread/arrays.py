@@ -1,8 +1,14 @@
-"""The two bundles of arrays that the compiled code works on: the world, which stays, and the state, which changes."""
+"""The two bundles of arrays that the compiled code works on: the world, which stays, and the state, which changes.
+
+Everything of one node lies together (structured arrays), and the bundles hold few arrays: handing a bundle of many
+arrays from function to function costs more than the work.
+"""
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
@@ -10,89 +16,78 @@ NOT_FOUND, BY_VISIT, BY_REPORT = 0, 1, 2
 """How an apiary was found."""
 CLEAN, SUSPECT = 0, 1
 """What a visit before the finding saw."""
-COUNTS = 4
-LISTED, FIXED, VERSION, ROW_VERSION = 0, 1, 2, 3
-"""Slots of ``State.count``: infected in the list, found ones among them (they come first), version of the
-kernel's table, last version given out."""
 PARTS = 5
-BACK, NEAR, KEEP, MOVED, CONST = 0, 1, 2, 3, 4
 """Parts of the pressure: times background, contact, same keeper, moves, and what depends on no parameter."""
+KINDS = 24
+"""Rows of ``State.tally``: latent moves first, walks from row 8."""
+
+NODE: Any = np.dtype(
+    [
+        ("east", "f8"),
+        ("north", "f8"),
+        ("blur", "f8"),  # mean square offset of the true place from the given one: side² / 6
+        ("susceptible", "f8"),
+        ("infectious", "f8"),
+        ("owner", "i8"),
+        ("start", "i8"),  # first day at risk
+        ("stop", "i8"),  # day behind the last at risk
+        ("removed", "i8"),  # day from which it infects no more; `days` when it still does
+        ("still", "i8"),  # day from which a standstill holds; `days` when none
+        ("owner_sum", "f8"),  # susceptibility of the same keeper's other ordinary nodes
+        ("atom_weight", "f8"),  # in-season days before the horizon in which it may have been infected
+        ("atom_hazard", "f8"),  # hazard of being infected from the first day for a reason of its own
+        ("is_special", "?"),  # at risk for a part of the horizon: left out of row sums, handled one by one
+        ("found_how", "i8"),
+        ("found_day", "i8"),
+        ("found_opened", "f8"),
+        ("found_present", "f8"),
+        ("reporting", "f8"),  # reporting against an ordinary registered keeper
+        ("colonies", "f8"),
+        ("swap_sum", "f8"),  # summed weights of the neighbours it may swap with
+        *((f"{name}_{end}", "i8") for name in ("row", "special", "out", "into", "visit") for end in ("first", "last")),
+    ],
+    align=True,
+)
+MOVE: Any = np.dtype([("node", "i8"), ("day", "i8"), ("weight", "f8")], align=True)
+"""The other end of a move: -1 for a source outside the register."""
+VISIT: Any = np.dtype([("day", "i8"), ("opened", "f8"), ("present", "f8"), ("kind", "i8")], align=True)
+LIFE: Any = np.dtype(
+    [
+        ("infected", "i8"),  # day; `start` - 1 for infected from the start, `days` for not infected
+        ("signs", "i8"),  # day; `days` for not by today
+        ("place", "i8"),  # position in `listed`; -1 when not infected
+        ("log_chance", "f8"),  # of being infected on its day
+        ("row_value", "f8"),
+        ("row_version", "i8"),
+        ("weight", "f8"),  # with which it is proposed
+    ],
+    align=True,
+)
 
 
 class World(NamedTuple):
-    """What does not change during a run. Day 0 is the first of the horizon, ``days`` - 1 is today.
+    """What does not change during a run. Day 0 is the first of the horizon, ``days`` - 1 is today. Metres, days.
 
-    One node is one life of an apiary: from the start of the horizon, or from its last clearance. Shapes are
-    (nodes,) unless said. Distances are metres.
+    One node is one life of an apiary: from the start of the horizon, or from its last clearance.
     """
 
     days: int
-    east: FloatArray
-    north: FloatArray
-    blur: FloatArray
-    """Mean square offset of the true place from the given one: side² / 6."""
-    colonies: FloatArray
-    susceptible: FloatArray
-    infectious: FloatArray
-    owner: IntArray
-    owner_sum: FloatArray
-    """Susceptibility of the same keeper's other ordinary nodes."""
-    start: IntArray
-    """First day at risk."""
-    stop: IntArray
-    """Day behind the last at risk."""
-    removed: IntArray
-    """Day from which it infects no more; ``days`` when it still does."""
-    still: IntArray
-    """Day from which a standstill holds; ``days`` when none."""
-    atom_weight: FloatArray
-    """In-season days before the horizon in which it may have been infected."""
-    atom_hazard: FloatArray
-    """Hazard of being infected from the first day for a reason of its own (residual infection)."""
-    is_special: AnyArray
-    """Window of risk is not the whole horizon: left out of the row sums and handled one by one."""
-    row_start: IntArray
+    node: AnyArray
+    """Shape (nodes,), `NODE`."""
+    flown: FloatArray
+    """Contacts before a day, shape (days + 1,)."""
+    season: FloatArray
+    """Contacts on a day, looking into hives on a day and before it, shape (3, days + 1)."""
+    curve: FloatArray
+    """Log chances of signs after exactly, and after at least, so many days; the same from the start. (4, days + 2)"""
     row_node: AnyArray
     row_distance: AnyArray
-    special_start: IntArray
     special_node: IntArray
     owner_start: IntArray
     owner_node: IntArray
-    out_start: IntArray
-    out_node: IntArray
-    out_day: IntArray
-    out_weight: FloatArray
-    in_start: IntArray
-    in_node: IntArray
-    """Source of a move; -1 when it came from outside the register."""
-    in_day: IntArray
-    in_weight: FloatArray
-    flight: FloatArray
-    """Contacts a day, shape (days,)."""
-    flown: FloatArray
-    """Contacts before a day, shape (days + 1,)."""
-    looked: FloatArray
-    """Looking into hives a day, shape (days,)."""
-    seen: FloatArray
-    """Looking into hives before a day, shape (days + 1,)."""
-    log_signs: FloatArray
-    """Log chance that signs come after exactly so many days, shape (days + 2,)."""
-    log_unsigned: FloatArray
-    """Log chance that they come after so many days or more, shape (days + 2,)."""
-    log_signs_start: FloatArray
-    log_unsigned_start: FloatArray
-    """The same for what was infected before the first day at risk, counted from it."""
-    visit_start: IntArray
-    visit_day: IntArray
-    visit_opened: FloatArray
-    visit_present: FloatArray
-    visit_kind: IntArray
-    found_how: IntArray
-    found_day: IntArray
-    found_opened: FloatArray
-    found_present: FloatArray
-    reporting: FloatArray
-    """Reporting against an ordinary registered keeper."""
+    out: AnyArray
+    into: AnyArray
+    visit: AnyArray
     growth: float
     mending: float
     """Days until signs go by themselves; 0 when they do not."""
@@ -111,41 +106,25 @@ class State(NamedTuple):
     """One explanation of the outbreak, with everything cached that the next step needs."""
 
     theta: FloatArray
-    infected: IntArray
-    """Day of infection; ``start`` - 1 for infected from the start, ``days`` for not infected."""
-    signs: IntArray
-    """Day of signs; ``days`` for not by today."""
-    place: IntArray
-    """Position in ``listed``; -1 when not infected."""
+    life: AnyArray
+    """Shape (nodes,), `LIFE`."""
     listed: IntArray
+    """The infected, found ones first."""
     parts: FloatArray
-    """Parts of the pressure at its own day of infection, shape (nodes, PARTS)."""
-    log_chance: FloatArray
-    total: FloatArray
-    """Summed exposure by part, shape (PARTS,)."""
+    """Parts of the pressure on the own day of infection, shape (nodes, PARTS)."""
+    sums: FloatArray
+    """Exposure by part; scratch: parts of the changed node, change of the exposure; weight of the evidence. (4, 5)"""
     count: IntArray
+    """Listed, found among them, version of the kernel's table, last version given out."""
     table: FloatArray
-    row_value: FloatArray
-    row_version: IntArray
     change: FloatArray
-    """Scratch: changes of parts of the listed, shape (capacity, PARTS)."""
-    own: FloatArray
-    """Scratch: parts of the changed node, then total's change, shape (2, PARTS)."""
+    """Scratch: changes of the parts of the listed, shape (room, PARTS)."""
     mass: FloatArray
     """Scratch: masses of the components of a proposal."""
     rate: FloatArray
     random: AnyArray
-    """State of the random generator, uint64, shape (2,)."""
-    heat: FloatArray
-    """Weight of the evidence, shape (1,): 1 but for the start of the warm-up."""
-    weight: FloatArray
-    """Weight with which a node is proposed."""
+    """State of the random generator, uint64."""
     ladder: FloatArray
-    """Cumulative weights."""
-    walk: FloatArray
-    """Log step of each parameter's walk."""
-    tried: FloatArray
-    """Tries and acceptances by kind of move, shape (kinds, 2)."""
-
-
-KINDS = 24
+    """Cumulative weights of the nodes."""
+    tally: FloatArray
+    """Tries, acceptances and log step by kind of move, shape (KINDS, 3)."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import compiled, lean
 
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def count_row(
     col: IntArray,
     row: IntArray,
@@ -34,7 +35,7 @@ def count_row(
     return counts
 
 
-@njit(cache=True, nogil=True)
+@lean
 def fill_rows(
     col: IntArray,
     row: IntArray,

@@ -63,7 +63,7 @@ def start_chain(w: World, priors: tuple[Prior, ...], seed: int, number: int, upd
 def reweigh_proposals(chain: Chain, passes: int = _PASSES, sweeps: int = 10) -> None:
     """Set the proposal weights to the mean conditional chances over a few explanations, with a floor."""
     w, st = chain.world, chain.state
-    nodes = np.arange(len(w.east), dtype=np.int64)
+    nodes = np.arange(len(w.node), dtype=np.int64)
     total, once = np.zeros(len(nodes)), np.zeros(len(nodes))
     for _ in range(passes):
         if passes > 1:
@@ -73,7 +73,7 @@ def reweigh_proposals(chain: Chain, passes: int = _PASSES, sweeps: int = 10) -> 
         total += once
     mean = total / passes
     # A little of every neighbour's luck: the square root evens out what few passes could not tell apart.
-    values = np.where(w.found_how > 0, -1.0, 0.5 * mean + 0.5 * np.sqrt(mean * mean.mean()))
+    values = np.where(w.node["found_how"] > 0, -1.0, 0.5 * mean + 0.5 * np.sqrt(mean * mean.mean()))
     possible = max(float(np.clip(values, 0.0, None).sum()), 1e-9)
     set_weights(st, values, _FLOOR * possible / max(len(nodes), 1))
 
@@ -84,14 +84,14 @@ def warm_up(chain: Chain, sweeps: int) -> None:
     shares = np.array(SHARES)
     parts = (0.15, 0.15, 0.2, 0.25, 0.25)
     for part, share in enumerate(parts):
-        st.heat[0] = _COOL if part == 0 and chain.number % 2 == 1 else 1.0
+        st.sums[3, 0] = _COOL if part == 0 and chain.number % 2 == 1 else 1.0
         count = int(sweeps * share)
         sweep_many(w, st, chain.belief, count, chain.updates, shares, chain.done, True)
         chain.done += count
         if 0 < part < len(parts) - 1:
             reweigh_proposals(chain)
-    st.heat[0] = 1.0
-    st.tried[:] = 0.0
+    st.sums[3, 0] = 1.0
+    st.tally[:, :2] = 0.0
 
 
 def run_one(chain: Chain, settings: Settings, near: IntArray, far: IntArray) -> Batch:
@@ -125,7 +125,7 @@ def start_all(
     w: World, priors: tuple[Prior, ...], seed: int, settings: Settings, pool: ThreadPoolExecutor
 ) -> list[Chain]:
     """Start and warm up every chain, on the pool's threads; the answer does not depend on how many there are."""
-    found = int((w.found_how > 0).sum())
+    found = int((w.node["found_how"] > 0).sum())
     updates = max(settings.updates, min(4 * found, 200))
 
     def make(number: int) -> Chain:
@@ -138,9 +138,9 @@ def start_all(
 
 def split_nodes(chains: list[Chain]) -> tuple[IntArray, IntArray]:
     """Return the nodes whose chance every draw works out, and the others, by the mean proposal weight."""
-    n = len(chains[0].world.east)
+    n = len(chains[0].world.node)
     if n <= _NEAR:
         return np.arange(n, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    weight = np.mean([chain.state.weight / chain.state.ladder[-1] for chain in chains], axis=0)
+    weight = np.mean([chain.state.life["weight"] / chain.state.ladder[-1] for chain in chains], axis=0)
     order = np.argsort(-weight, kind="stable")
     return np.sort(order[:_NEAR]), np.sort(order[_NEAR:])

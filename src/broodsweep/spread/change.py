@@ -7,231 +7,234 @@ the row sum of the changed apiary only.
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.exposure import given_by_keeper, given_off, giving, giving_by_keeper
-from broodsweep.spread.kernels import at, distance_between, row_sum
+from broodsweep.spread.kernels import apart, at, row_sum
 from broodsweep.spread.likelihood import pressure_of
 from broodsweep.spread.observation import is_allowed, log_chance, log_clean_record, log_record
 from broodsweep.spread.priors import Slot
+from broodsweep.units import FloatArray
 
 _BACK, _NEAR, _KEEP, _MOVED, _CONST = 0, 1, 2, 3, 4
 _SILENT = int(Slot.SILENT)
 
 
-@njit(cache=True, nogil=True)
-def _given_change(w: World, st: State, j: int, e1: int, c1: int, day: int) -> float:
-    """Change of what j has given off before a day."""
-    silent, e0, removed = st.theta[_SILENT], st.infected[j], w.removed[j]
-    value = 0.0
-    if e1 < w.days:
-        value += given_off(w, e1, c1, removed, silent, day)
-    if e0 < w.days:
-        value -= given_off(w, e0, st.signs[j], removed, silent, day)
-    return value
-
-
-@njit(cache=True, nogil=True)
-def _keeper_change(w: World, st: State, j: int, e1: int, c1: int, day: int) -> float:
-    silent, e0 = st.theta[_SILENT], st.infected[j]
-    value = 0.0
-    if e1 < w.days:
-        value += given_by_keeper(w, j, e1, c1, silent, day)
-    if e0 < w.days:
-        value -= given_by_keeper(w, j, e0, st.signs[j], silent, day)
-    return value
-
-
-@njit(cache=True, nogil=True)
-def _giving_change(w: World, st: State, j: int, e1: int, c1: int, day: int, by_keeper: bool) -> float:
-    """Change of j's infectiousness on a day."""
-    silent, e0, c0 = st.theta[_SILENT], st.infected[j], st.signs[j]
-    value = 0.0
-    if e1 < w.days:
-        value += giving(e1, c1, w.removed[j], silent, day)
-    if e0 < w.days:
-        value -= giving(e0, c0, w.removed[j], silent, day)
-    if by_keeper and day >= w.still[j]:
-        value *= w.standstill_leaves
-    return value
-
-
-@njit(cache=True, nogil=True)
-def _end(w: World, j: int, infected: int) -> int:
+@lean
+def _end(days: int, start: int, stop: int, infected: int) -> int:
     """Day behind the last one of exposure."""
-    if infected >= w.days:
-        return w.stop[j]
-    return max(infected, w.start[j])
+    if infected >= days:
+        return stop
+    return infected if infected > start else start
 
 
-@njit(cache=True, nogil=True)
+@lean
+def _given(
+    flown: FloatArray, e0: int, c0: int, e1: int, c1: int, removed: int, silent: float, day: int
+) -> float:
+    """Change of what is given off before a day; not infected is infected behind the last day, and gives nothing."""
+    return given_off(flown, e1, c1, removed, silent, day) - given_off(flown, e0, c0, removed, silent, day)
+
+
+@lean
+def _kept(
+    flown: FloatArray,
+    e0: int,
+    c0: int,
+    e1: int,
+    c1: int,
+    removed: int,
+    still: int,
+    left: float,
+    silent: float,
+    day: int,
+) -> float:
+    """Change of the same by the keeper's own contacts."""
+    after = given_by_keeper(flown, e1, c1, removed, still, left, silent, day)
+    return after - given_by_keeper(flown, e0, c0, removed, still, left, silent, day)
+
+
+@lean
 def _own_background(w: World, st: State, j: int, e1: int) -> None:
-    a, start = w.susceptible[j], w.start[j]
-    own, total = st.own[0], st.own[1]
-    total[_BACK] += a * (w.flown[_end(w, j, e1)] - w.flown[_end(w, j, st.infected[j])])
+    a, start, stop, e0 = w.node[j].susceptible, w.node[j].start, w.node[j].stop, st.life[j].infected
+    end0, end1 = _end(w.days, start, stop, e0), _end(w.days, start, stop, e1)
+    st.sums[2, _BACK] += a * (w.flown[end1] - w.flown[end0])
     if e1 < start:
-        own[_BACK], own[_CONST] = a * w.atom_weight[j], w.atom_hazard[j]
-        total[_BACK] -= own[_BACK]
-        total[_CONST] -= own[_CONST]
+        st.sums[1, _BACK], st.sums[1, _CONST] = a * w.node[j].atom_weight, w.node[j].atom_hazard
+        st.sums[2, _BACK] -= a * w.node[j].atom_weight
+        st.sums[2, _CONST] -= w.node[j].atom_hazard
     elif e1 < w.days:
-        own[_BACK] = a * w.flight[e1]
-    if st.infected[j] < start:
-        total[_BACK] += a * w.atom_weight[j]
-        total[_CONST] += w.atom_hazard[j]
+        st.sums[1, _BACK] = a * w.season[0, e1]
+    if e0 < start:
+        st.sums[2, _BACK] += a * w.node[j].atom_weight
+        st.sums[2, _CONST] += w.node[j].atom_hazard
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _others(w: World, st: State, j: int, e1: int, c1: int) -> None:
     """Each infected apiary as a target of j, and as a source on j."""
-    silent = st.theta[_SILENT]
-    own, total = st.own[0], st.own[1]
-    end0, end1 = _end(w, j, st.infected[j]), _end(w, j, e1)
-    a, strength = w.susceptible[j], w.infectious[j]
-    is_dated = w.start[j] <= e1 < w.days
+    silent, left, flown, flight = st.theta[_SILENT], w.standstill_leaves, w.flown, w.season[0]
+    e0, c0, gone, still, mine = st.life[j].infected, st.life[j].signs, w.node[j].removed, w.node[j].still, w.node[j].owner
+    end0 = _end(w.days, w.node[j].start, w.node[j].stop, e0)
+    end1 = _end(w.days, w.node[j].start, w.node[j].stop, e1)
+    a, strength = w.node[j].susceptible, w.node[j].infectious
+    is_dated = w.node[j].start <= e1 < w.days
+    near_total = keep_total = near_own = keep_own = 0.0
     for k in range(st.count[0]):
         i = st.listed[k]
-        st.change[k, :] = 0.0
+        st.change[k, _NEAR] = st.change[k, _KEEP] = st.change[k, _MOVED] = 0.0
         if i == j:
             continue
-        near = at(w, st.table, distance_between(w, i, j))
-        is_own = w.owner[i] == w.owner[j]
+        near = at(st.table, w.step, w.cut, apart(w.node, i, j))
+        is_own = w.node[i].owner == mine
         if near == 0.0 and not is_own:
             continue
-        ei, ci = st.infected[i], st.signs[i]
-        after, stop = max(ei, w.start[i]), w.stop[i]
-        weight = strength * w.susceptible[i]
-        spared = _given_change(w, st, j, e1, c1, stop) - _given_change(w, st, j, e1, c1, after)
-        total[_NEAR] -= weight * near * spared
-        if ei >= w.start[i]:
-            st.change[k, _NEAR] = weight * w.flight[ei] * near * _giving_change(w, st, j, e1, c1, ei, False)
-        if is_own:
-            spared = _keeper_change(w, st, j, e1, c1, stop) - _keeper_change(w, st, j, e1, c1, after)
-            total[_KEEP] -= weight * spared
-            if ei >= w.start[i]:
-                on_day = _giving_change(w, st, j, e1, c1, ei, True)
-                st.change[k, _KEEP] = weight * w.flight[ei] * on_day
-        back = w.infectious[i] * a
+        ei, ci, start, stop, gone_i = st.life[i].infected, st.life[i].signs, w.node[i].start, w.node[i].stop, w.node[i].removed
+        after = ei if ei > start else start
+        weight = strength * w.node[i].susceptible
+        spared = _given(flown, e0, c0, e1, c1, gone, silent, stop)
+        spared -= _given(flown, e0, c0, e1, c1, gone, silent, after)
+        near_total -= weight * near * spared
+        if ei >= start:
+            on_day = giving(e1, c1, gone, silent, ei) - giving(e0, c0, gone, silent, ei)
+            st.change[k, _NEAR] = weight * flight[ei] * near * on_day
+            if is_own:
+                st.change[k, _KEEP] = weight * flight[ei] * on_day * (1.0 if ei < still else left)
+        back = w.node[i].infectious * a
         if end1 != end0:
-            got = given_off(w, ei, ci, w.removed[i], silent, end1) - given_off(
-                w, ei, ci, w.removed[i], silent, end0
+            got = given_off(flown, ei, ci, gone_i, silent, end1) - given_off(
+                flown, ei, ci, gone_i, silent, end0
             )
-            total[_NEAR] += back * near * got
-            if is_own:
-                got = given_by_keeper(w, i, ei, ci, silent, end1) - given_by_keeper(
-                    w, i, ei, ci, silent, end0
-                )
-                total[_KEEP] += back * got
+            near_total += back * near * got
         if is_dated:
-            own[_NEAR] += back * w.flight[e1] * near * giving(ei, ci, w.removed[i], silent, e1)
-            if is_own:
-                own[_KEEP] += back * w.flight[e1] * giving_by_keeper(w, i, ei, ci, silent, e1)
+            near_own += back * flight[e1] * near * giving(ei, ci, gone_i, silent, e1)
+        if is_own:
+            spared = _kept(flown, e0, c0, e1, c1, gone, still, left, silent, stop)
+            spared -= _kept(flown, e0, c0, e1, c1, gone, still, left, silent, after)
+            keep_total -= weight * spared
+            got = given_by_keeper(flown, ei, ci, gone_i, w.node[i].still, left, silent, end1)
+            got -= given_by_keeper(flown, ei, ci, gone_i, w.node[i].still, left, silent, end0)
+            keep_total += back * got
+            if is_dated:
+                keep_own += back * flight[e1] * giving_by_keeper(ei, ci, gone_i, w.node[i].still, left, silent, e1)
+    st.sums[1, _NEAR], st.sums[1, _KEEP] = near_own, keep_own
+    st.sums[2, _NEAR], st.sums[2, _KEEP] = near_total, keep_total
 
 
-@njit(cache=True, nogil=True)
-def _everybody(w: World, st: State, j: int, e1: int, c1: int) -> None:
-    """J as a source on everybody as if nobody were infected."""
-    total, strength = st.own[1], w.infectious[j]
-    whole = _given_change(w, st, j, e1, c1, w.days)
-    if whole != 0.0:
-        total[_NEAR] += strength * row_sum(w, st, j) * whole
-    if w.owner_sum[j] != 0.0:
-        total[_KEEP] += strength * w.owner_sum[j] * _keeper_change(w, st, j, e1, c1, w.days)
-    for p in range(w.special_start[j], w.special_start[j + 1]):
+@lean
+def _everybody(w: World, st: State, j: int, e1: int, c1: int, row: float) -> None:
+    """J as a source on everybody as if nobody were infected; ``row`` is its row sum."""
+    silent, left, flown, mine = st.theta[_SILENT], w.standstill_leaves, w.flown, w.node[j].owner
+    e0, c0, gone, still, strength = st.life[j].infected, st.life[j].signs, w.node[j].removed, w.node[j].still, w.node[j].infectious
+    near_total = row * _given(flown, e0, c0, e1, c1, gone, silent, w.days)
+    keep_total = 0.0
+    if w.node[j].owner_sum != 0.0:
+        keep_total = w.node[j].owner_sum * _kept(flown, e0, c0, e1, c1, gone, still, left, silent, w.days)
+    for p in range(w.node[j].special_first, w.node[j].special_last):
         i = w.special_node[p]
-        weight = strength * w.susceptible[i]
-        given = _given_change(w, st, j, e1, c1, w.stop[i]) - _given_change(w, st, j, e1, c1, w.start[i])
-        total[_NEAR] += weight * at(w, st.table, distance_between(w, i, j)) * given
-        if w.owner[i] == w.owner[j]:
-            given = _keeper_change(w, st, j, e1, c1, w.stop[i]) - _keeper_change(w, st, j, e1, c1, w.start[i])
-            total[_KEEP] += weight * given
+        near = at(st.table, w.step, w.cut, apart(w.node, i, j))
+        given = _given(flown, e0, c0, e1, c1, gone, silent, w.node[i].stop)
+        given -= _given(flown, e0, c0, e1, c1, gone, silent, w.node[i].start)
+        near_total += w.node[i].susceptible * near * given
+        if w.node[i].owner == mine:
+            given = _kept(flown, e0, c0, e1, c1, gone, still, left, silent, w.node[i].stop)
+            given -= _kept(flown, e0, c0, e1, c1, gone, still, left, silent, w.node[i].start)
+            keep_total += w.node[i].susceptible * given
+    st.sums[2, _NEAR] += strength * near_total
+    st.sums[2, _KEEP] += strength * keep_total
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _moves(w: World, st: State, j: int, e1: int, c1: int) -> None:
-    silent = st.theta[_SILENT]
-    own, total = st.own[0], st.own[1]
-    for m in range(w.out_start[j], w.out_start[j + 1]):
-        i, day = w.out_node[m], w.out_day[m]
-        if i == j or day < w.start[i] or day >= w.stop[i]:
+    silent, left = st.theta[_SILENT], w.standstill_leaves
+    e0, c0, gone, still = st.life[j].infected, st.life[j].signs, w.node[j].removed, w.node[j].still
+    for m in range(w.node[j].out_first, w.node[j].out_last):
+        i, day = w.out[m].node, w.out[m].day
+        if i == j or day < w.node[i].start or day >= w.node[i].stop:
             continue
-        value = w.out_weight[m] * _giving_change(w, st, j, e1, c1, day, True)
-        if day < _end(w, i, st.infected[i]):
-            total[_MOVED] += value
-        elif day == st.infected[i]:
-            st.change[st.place[i], _MOVED] += value
-    end0, end1 = _end(w, j, st.infected[j]), _end(w, j, e1)
-    for m in range(w.in_start[j], w.in_start[j + 1]):
-        i, day = w.in_node[m], w.in_day[m]
-        if i == j or day < w.start[j] or day >= w.stop[j]:
+        value = giving_by_keeper(e1, c1, gone, still, left, silent, day)
+        value -= giving_by_keeper(e0, c0, gone, still, left, silent, day)
+        value *= w.out[m].weight
+        if day < _end(w.days, w.node[i].start, w.node[i].stop, st.life[i].infected):
+            st.sums[2, _MOVED] += value
+        elif day == st.life[i].infected:
+            st.change[st.life[i].place, _MOVED] += value
+    end0 = _end(w.days, w.node[j].start, w.node[j].stop, e0)
+    end1 = _end(w.days, w.node[j].start, w.node[j].stop, e1)
+    for m in range(w.node[j].into_first, w.node[j].into_last):
+        i, day = w.into[m].node, w.into[m].day
+        if i == j or day < w.node[j].start or day >= w.node[j].stop:
             continue
-        value = w.in_weight[m] * w.outside
+        value = w.outside
         if i >= 0:
-            if st.place[i] < 0:
-                continue
-            on_day = giving_by_keeper(w, i, st.infected[i], st.signs[i], silent, day)
-            value = w.in_weight[m] * on_day
-        total[_MOVED] += value * ((day < end1) - (day < end0))
+            value = giving_by_keeper(
+                st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, left, silent, day
+            )
+        value *= w.into[m].weight
+        st.sums[2, _MOVED] += value * ((day < end1) - (day < end0))
         if day == e1:
-            own[_MOVED] += value
+            st.sums[1, _MOVED] += value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def weigh(w: World, st: State, j: int, e1: int, c1: int) -> float:
     """Return the change of the log target if j had these days; ``days`` for the first: not infected.
 
     Leaves the changes of the caches in the state's scratch, for `make`.
     """
-    e0 = st.infected[j]
+    e0 = st.life[j].infected
     if e1 < w.days and not is_allowed(w, j, e1, c1):
         return -np.inf
-    st.own[:] = 0.0
-    _own_background(w, st, j, e1)
+    st.sums[1:3, :] = 0.0
     _others(w, st, j, e1, c1)
-    _everybody(w, st, j, e1, c1)
-    _moves(w, st, j, e1, c1)
-    value = -pressure_of(st.theta, st.own[1])
+    _own_background(w, st, j, e1)
+    _everybody(w, st, j, e1, c1, row_sum(w, st, j))
+    if w.node[j].out_last > w.node[j].out_first or w.node[j].into_last > w.node[j].into_first:
+        _moves(w, st, j, e1, c1)
+    value = -pressure_of(st.theta, st.sums[2])
     for k in range(st.count[0]):
         if st.change[k, _NEAR] != 0.0 or st.change[k, _KEEP] != 0.0 or st.change[k, _MOVED] != 0.0:
             i = st.listed[k]
             value += log_chance(pressure_of(st.theta, st.parts[i]) + pressure_of(st.theta, st.change[k]))
-            value -= st.log_chance[i]
+            value -= st.life[i].log_chance
     if e1 < w.days:
-        value += log_chance(pressure_of(st.theta, st.own[0]))
-        value += log_record(w, st.theta, st.heat[0], j, e1, c1)
+        value += log_chance(pressure_of(st.theta, st.sums[1]))
+        value += log_record(w, st.theta, st.sums[3, 0], j, e1, c1)
     else:
-        value += st.heat[0] * log_clean_record(w, j)
+        value += st.sums[3, 0] * log_clean_record(w, j)
     if e0 < w.days:
-        value -= st.log_chance[j] + log_record(w, st.theta, st.heat[0], j, e0, st.signs[j])
+        value -= st.life[j].log_chance + log_record(w, st.theta, st.sums[3, 0], j, e0, st.life[j].signs)
     else:
-        value -= st.heat[0] * log_clean_record(w, j)
+        value -= st.sums[3, 0] * log_clean_record(w, j)
     return float(value)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def make(w: World, st: State, j: int, e1: int, c1: int) -> None:
     """Make the change that was weighed last."""
     for p in range(5):
-        st.total[p] += st.own[1, p]
+        st.sums[0, p] += st.sums[2, p]
     for k in range(st.count[0]):
         if st.change[k, _NEAR] != 0.0 or st.change[k, _KEEP] != 0.0 or st.change[k, _MOVED] != 0.0:
             i = st.listed[k]
             for p in range(5):
                 st.parts[i, p] += st.change[k, p]
-            st.log_chance[i] = log_chance(pressure_of(st.theta, st.parts[i]))
-    was, will = st.place[j] >= 0, e1 < w.days
+            st.life[i].log_chance = log_chance(pressure_of(st.theta, st.parts[i]))
+    was, will = st.life[j].place >= 0, e1 < w.days
     if was and not will:
         last = st.listed[st.count[0] - 1]
-        st.listed[st.place[j]] = last
-        st.place[last] = st.place[j]
-        st.place[j] = -1
+        st.listed[st.life[j].place] = last
+        st.life[last].place = st.life[j].place
+        st.life[j].place = -1
         st.count[0] -= 1
     elif will and not was:
         st.listed[st.count[0]] = j
-        st.place[j] = st.count[0]
+        st.life[j].place = st.count[0]
         st.count[0] += 1
-    st.infected[j], st.signs[j] = e1, c1
+    st.life[j].infected, st.life[j].signs = e1, c1
     if will:
         for p in range(5):
-            st.parts[j, p] = st.own[0, p]
-        st.log_chance[j] = log_chance(pressure_of(st.theta, st.parts[j]))
+            st.parts[j, p] = st.sums[1, p]
+        st.life[j].log_chance = log_chance(pressure_of(st.theta, st.parts[j]))

@@ -75,7 +75,7 @@ def _joined(chain: Chain, name: str) -> FloatArray:
 def collect(chains: list[Chain], near: IntArray, far: IntArray, most: int) -> Draws:
     """Return the draws of all chains, evenly thinned to at most ``most``, and the chances from all of them."""
     batches = [batch for chain in chains for batch in chain.batches]
-    n = len(chains[0].world.east)
+    n = len(chains[0].world.node)
     chance, error = np.zeros(n), np.zeros(n)
     means = np.stack([batch.rows.mean(axis=0, dtype=float) for batch in batches])
     chance[near], error[near] = means.mean(axis=0), batch_error(means)

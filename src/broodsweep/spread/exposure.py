@@ -1,14 +1,18 @@
-"""Infectious time of one source: how much it has given off before a day, and on a day."""
+"""Infectious time of one source: how much it has given off before a day, and on a day.
+
+Plain numbers in and out, and one array at most: a tuple of arrays handed to a small function costs more than its work.
+"""
 
 from __future__ import annotations
 
-from numba import njit
 
-from broodsweep.spread.arrays import World
+from broodsweep.spread.compiled import lean
+
+from broodsweep.units import FloatArray
 
 
-@njit(cache=True, nogil=True)
-def given_off(w: World, infected: int, signs: int, removed: int, silent: float, day: int) -> float:
+@lean
+def given_off(flown: FloatArray, infected: int, signs: int, removed: int, silent: float, day: int) -> float:
     """Return the in-season infectious days before ``day``; a day without signs counts ``silent``."""
     first = infected + 1
     last = day if day < removed else removed
@@ -16,11 +20,11 @@ def given_off(w: World, infected: int, signs: int, removed: int, silent: float, 
         return 0.0
     turn = signs if signs > first else first
     if turn >= last:
-        return silent * (w.flown[last] - w.flown[first])
-    return silent * (w.flown[turn] - w.flown[first]) + w.flown[last] - w.flown[turn]
+        return silent * (flown[last] - flown[first])
+    return silent * (flown[turn] - flown[first]) + flown[last] - flown[turn]
 
 
-@njit(cache=True, nogil=True)
+@lean
 def giving(infected: int, signs: int, removed: int, silent: float, day: int) -> float:
     """Return the infectiousness on a day: 0, ``silent`` before signs, 1 with them."""
     if day <= infected or day >= removed:
@@ -28,19 +32,28 @@ def giving(infected: int, signs: int, removed: int, silent: float, day: int) -> 
     return silent if day < signs else 1.0
 
 
-@njit(cache=True, nogil=True)
-def given_by_keeper(w: World, j: int, infected: int, signs: int, silent: float, day: int) -> float:
+@lean
+def given_by_keeper(
+    flown: FloatArray,
+    infected: int,
+    signs: int,
+    removed: int,
+    still: int,
+    left: float,
+    silent: float,
+    day: int,
+) -> float:
     """Return the same for the keeper's own contacts, of which a standstill leaves a share."""
-    whole = given_off(w, infected, signs, w.removed[j], silent, day)
-    still = w.still[j]
+    whole = given_off(flown, infected, signs, removed, silent, day)
     if still >= day:
         return whole
-    left = w.standstill_leaves
-    return left * whole + (1.0 - left) * given_off(w, infected, signs, w.removed[j], silent, still)
+    return left * whole + (1.0 - left) * given_off(flown, infected, signs, removed, silent, still)
 
 
-@njit(cache=True, nogil=True)
-def giving_by_keeper(w: World, j: int, infected: int, signs: int, silent: float, day: int) -> float:
+@lean
+def giving_by_keeper(
+    infected: int, signs: int, removed: int, still: int, left: float, silent: float, day: int
+) -> float:
     """Return the infectiousness on a day by the keeper's own contacts and moves."""
-    value = giving(infected, signs, w.removed[j], silent, day)
-    return value if day < w.still[j] else value * w.standstill_leaves
+    value = giving(infected, signs, removed, silent, day)
+    return value if day < still else value * left

@@ -34,7 +34,7 @@ def answer_of(
     diagnostics: Diagnostics,
 ) -> Answer:
     """Return the answer of a run."""
-    spread = np.zeros(len(w.east))
+    spread = np.zeros(len(w.node))
     spread[draws.near] = spread_over_parameters(draws, priors)
     low, high = intervals(draws.chance, spread, draws.error)
     work = new_state(w, 0, 0)
@@ -73,9 +73,9 @@ def state_now(setup: Setup, w: World, number: int) -> tuple[State, date | None, 
     for life in (setup.lives[k] for k in np.flatnonzero(setup.apiary_of == number)):
         if life is not None and life.finding is not None:
             found_on, removed_on = life.finding.found_on, life.cleared_on
-    if node >= 0 and w.found_how[node] > 0 and w.removed[node] >= w.days:
+    if node >= 0 and w.node["found_how"][node] > 0 and w.node["removed"][node] >= w.days:
         return "found", found_on, None
-    if node < 0 or w.stop[node] < w.days:
+    if node < 0 or w.node["stop"][node] < w.days:
         return ("removed" if removed_on else "left"), found_on, removed_on
     if removed_on is not None:
         return "removed", found_on, removed_on
@@ -93,7 +93,7 @@ def _line(
 ) -> ApiaryFigure:
     row, node = setup.ground.apiaries[number], int(setup.now[number])
     state, found_on, removed_on = state_now(setup, w, number)
-    is_open = node >= 0 and w.found_how[node] == 0 and state in ("standing", "removed")
+    is_open = node >= 0 and w.node["found_how"][node] == 0 and state in ("standing", "removed")
     return ApiaryFigure(
         apiary=row.apiary,
         state=state,

@@ -17,15 +17,16 @@ import numpy as np
 from numba import njit
 
 from broodsweep.spread.alias import pick
+from broodsweep.spread.kernels import fall
 from broodsweep.spread.streams import draw_poisson, draw_unit, name_stream
 
 NEVER = 1_000_000
+MOST_TRIES = 1000
 CONTACT, SPARK, REPORT, CLEAR, REINSPECT, RESWEEP = range(6)
 P_CONTACT, P_SIGNS, P_REPORT, P_VISIT, P_CLEAR, P_SPARK, P_ORDER, P_MOVE = range(8)
 SLOTS = 8
 ROUTINE, CHECK = 0, 1
 BY_DISTANCE, BY_RULE, AT_RANDOM = range(3)
-EXPONENTIAL, POWER, GAUSSIAN, CAUCHY = range(4)
 FIRST_PLACE = -1e12
 BLOCKED_SHARE = 0.2
 
@@ -56,6 +57,9 @@ class Scene(NamedTuple):
     seen_day: Any
     found_day: Any
     reference: Any
+    reporting: Any
+    is_registered: Any
+    cut_m: float
 
 
 class Draws(NamedTuple):
@@ -63,7 +67,8 @@ class Draws(NamedTuple):
 
     background: Any
     distance_rate: Any
-    distance_scale_m: Any
+    reach_m: Any
+    shape: Any
     keeper_rate: Any
     move_rate: Any
     early_share: Any
@@ -77,7 +82,7 @@ class Draws(NamedTuple):
     infected_day: Any
     signs_day: Any
     kernel: int
-    kernel_power: float
+    second_m: float
 
 
 class Plan(NamedTuple):
@@ -128,19 +133,6 @@ class State(NamedTuple):
 
 EVENTS, HEAP, ACTIVE, INFECTED, CONFIRMED, DESTROYED, OPEN, PENDING, FULL = range(9)
 MINUTES, BALANCE = range(2)
-
-
-@njit(cache=True, inline="always")
-def kernel_at(kind: int, distance: float, scale: float, power: float) -> float:
-    """Return the distance kernel, 1 at no distance: exponential, power law, Gaussian, Cauchy."""
-    ratio = distance / scale
-    if kind == EXPONENTIAL:
-        return math.exp(-ratio)
-    if kind == POWER:
-        return math.pow(1.0 + ratio, -power)
-    if kind == GAUSSIAN:
-        return math.exp(-ratio * ratio)
-    return 1.0 / (1.0 + ratio * ratio)
 
 
 @njit(cache=True)
@@ -207,7 +199,7 @@ def take_next(state: State, epoch: int) -> int:
             state.heap_rank[place], state.heap_apiary[place] = last_rank, last
         if state.queued[apiary] == epoch and state.rank[apiary] == rank:
             state.queued[apiary] = -1
-            return apiary
+            return int(apiary)
     return -1
 
 
@@ -299,16 +291,22 @@ def fall_ill(
     round_ = SLOTS * state.illnesses[apiary]
     if signs == -NEVER:
         state.slots[P_SIGNS] = name_stream(seed, future, apiary, P_SIGNS + round_)
-        wait = draw_gamma(state.slots, P_SIGNS, draws.signs_shape[draw], draws.signs_scale[draw])
-        signs = day + 1 + int(wait)
+        # Signs that are still to come come after today, whose visits the posterior has seen.
+        for _ in range(MOST_TRIES):
+            wait = draw_gamma(state.slots, P_SIGNS, draws.signs_shape[draw], draws.signs_scale[draw])
+            signs = day + 1 + int(wait)
+            if signs >= 0:
+                break
+        signs = max(signs, 0)
     state.signs_day[apiary] = signs
     state.counts[ACTIVE] += 1
     state.counts[INFECTED] += 1
     throw_contacts(scene, draws, state, draw, seed, future, apiary)
     last = len(scene.flight)
-    if signs < last and draws.report_rate[draw] > 0.0:
+    rate = draws.report_rate[draw] * scene.reporting[apiary]
+    if signs < last and rate > 0.0:
         state.slots[P_REPORT] = name_stream(seed, future, apiary, P_REPORT + round_)
-        wait = -math.log(draw_unit(state.slots, P_REPORT)) / draws.report_rate[draw]
+        wait = -math.log(draw_unit(state.slots, P_REPORT)) / rate
         start = scene.opening_until[max(signs, 0)] + wait
         if start < scene.opening_until[last]:
             push(state, day_reaching(scene.opening_until, start), REPORT, apiary, 0, 0.0)
@@ -328,6 +326,8 @@ def confirm(
         push(state, max(day, 0) + plan.clear_after, CLEAR, apiary, 0, 0.0)
     for entry in range(scene.pointers[apiary], scene.pointers[apiary + 1]):
         near = scene.target[entry]
+        if not scene.is_registered[near]:
+            continue
         if scene.distance_m[entry] > plan.radius_m and not scene.same_keeper[entry]:
             continue
         if plan.stops_moves:
@@ -434,9 +434,11 @@ def meet(
     keeper = draws.keeper_rate[draw] * scene.same_keeper[entry]
     if state.standing[source] == epoch or state.standing[near] == epoch:
         keeper *= BLOCKED_SHARE
-    flight = draws.distance_rate[draw] * kernel_at(
-        draws.kernel, scene.distance_m[entry], draws.distance_scale_m[draw], draws.kernel_power
-    )
+    flight = 0.0
+    if scene.distance_m[entry] <= scene.cut_m:
+        flight = draws.distance_rate[draw] * fall(
+            draws.kernel, scene.distance_m[entry], draws.reach_m[draw], draws.shape[draw], draws.second_m
+        )
     if state.unit[number] * scene.reference[entry] < flight + keeper:
         fall_ill(scene, draws, state, draw, seed, future, near, day, -NEVER)
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.priors import Slot
-from broodsweep.units import FloatArray
+from broodsweep.units import AnyArray, FloatArray
 
 _GAUSSIAN, _POWER, _CAUCHY, _MIXED = 1, 2, 3, 4
 _REACH, _SHAPE, _CASES, _CONTACT = int(Slot.REACH), int(Slot.SHAPE), int(Slot.CASES), int(Slot.CONTACT)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def fall(family: int, distance: float, reach: float, shape: float, second: float) -> float:
     """Return the contact at a distance against that at none."""
     u = distance / reach
@@ -28,24 +29,24 @@ def fall(family: int, distance: float, reach: float, shape: float, second: float
     return float(np.exp(-u))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def fill_table(w: World, table: FloatArray, reach: float, shape: float) -> None:
     """Fill the table of the kernel for a reach and a shape."""
     for k in range(len(table)):
         table[k] = fall(w.kernel, k * w.step, reach, shape, w.second_scale)
 
 
-@njit(cache=True, nogil=True)
-def at(w: World, table: FloatArray, distance: float) -> float:
+@lean
+def at(table: FloatArray, step: float, cut: float, distance: float) -> float:
     """Return the contact at a distance, zero beyond the cut."""
-    if distance > w.cut:
+    if distance > cut:
         return 0.0
-    u = distance / w.step
+    u = distance / step
     k = int(u)
     return table[k] + (u - k) * (table[k + 1] - table[k])
 
 
-@njit(cache=True, nogil=True)
+@lean
 def contact_of(w: World, table: FloatArray, cases: float) -> float:
     """Return the rate of contact at no distance that leads to so many cases (prior's scale)."""
     area = 0.0
@@ -54,24 +55,24 @@ def contact_of(w: World, table: FloatArray, cases: float) -> float:
     return cases / (w.contact_scale * 2.0 * np.pi * w.step * w.step * area)
 
 
-@njit(cache=True, nogil=True)
-def distance_between(w: World, i: int, j: int) -> float:
+@lean
+def apart(node: AnyArray, i: int, j: int) -> float:
     """Return the distance of two nodes, with both places' imprecision in it."""
-    de = w.east[i] - w.east[j]
-    dn = w.north[i] - w.north[j]
-    return float(np.sqrt(de * de + dn * dn + w.blur[i] + w.blur[j]))
+    de = node[i].east - node[j].east
+    dn = node[i].north - node[j].north
+    return float(np.sqrt(de * de + dn * dn + node[i].blur + node[j].blur))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def row_sum(w: World, st: State, j: int) -> float:
     """Return the summed susceptibility round a node, each times the kernel; kept until the kernel changes."""
-    if st.row_version[j] == st.count[2]:
-        return st.row_value[j]
+    if st.life[j].row_version == st.count[2]:
+        return st.life[j].row_value
     value = 0.0
-    for e in range(w.row_start[j], w.row_start[j + 1]):
+    for e in range(w.node[j].row_first, w.node[j].row_last):
         i = w.row_node[e]
-        if not w.is_special[i]:
-            value += w.susceptible[i] * at(w, st.table, w.row_distance[e])
-    st.row_value[j] = value
-    st.row_version[j] = st.count[2]
+        if not w.node[i].is_special:
+            value += w.node[i].susceptible * at(st.table, w.step, w.cut, w.row_distance[e])
+    st.life[j].row_value = value
+    st.life[j].row_version = st.count[2]
     return value

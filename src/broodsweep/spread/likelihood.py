@@ -17,11 +17,12 @@ Jewell, Kypraios, Neal & Roberts 2009, Bayesian Analysis 4:465 (unseen infection
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.exposure import given_by_keeper, given_off, giving, giving_by_keeper
-from broodsweep.spread.kernels import at, distance_between, fill_table, row_sum
+from broodsweep.spread.kernels import at, apart, fill_table, row_sum
 from broodsweep.spread.observation import log_chance, log_clean_record, log_record
 from broodsweep.spread.priors import Slot
 from broodsweep.units import FloatArray
@@ -36,7 +37,7 @@ _BACKGROUND, _CONTACT, _KEEPER, _MOVE = (
 _SILENT, _REACH, _SHAPE = int(Slot.SILENT), int(Slot.REACH), int(Slot.SHAPE)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def pressure_of(theta: FloatArray, parts: FloatArray) -> float:
     """Return the pressure from its parts."""
     return float(
@@ -48,99 +49,95 @@ def pressure_of(theta: FloatArray, parts: FloatArray) -> float:
     )
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _base(w: World, st: State) -> None:
     """Exposure if nobody were infected: background, starts and goods from outside."""
-    st.total[:] = 0.0
-    for j in range(len(w.east)):
-        a = w.susceptible[j]
-        st.total[_BACK] += a * (w.atom_weight[j] + w.flown[w.stop[j]] - w.flown[w.start[j]])
-        st.total[_CONST] += w.atom_hazard[j]
-        for m in range(w.in_start[j], w.in_start[j + 1]):
-            if w.in_node[m] < 0 and w.start[j] <= w.in_day[m] < w.stop[j]:
-                st.total[_MOVED] += w.in_weight[m] * w.outside
+    st.sums[0, :] = 0.0
+    for j in range(len(w.node)):
+        a = w.node[j].susceptible
+        st.sums[0, _BACK] += a * (w.node[j].atom_weight + w.flown[w.node[j].stop] - w.flown[w.node[j].start])
+        st.sums[0, _CONST] += w.node[j].atom_hazard
+        for m in range(w.node[j].into_first, w.node[j].into_last):
+            if w.into[m].node < 0 and w.node[j].start <= w.into[m].day < w.node[j].stop:
+                st.sums[0, _MOVED] += w.into[m].weight * w.outside
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _as_target(w: World, st: State, j: int) -> None:
     """Own parts on the day of infection, and the exposure that it was spared after it."""
-    e, start, stop, a = st.infected[j], w.start[j], w.stop[j], w.susceptible[j]
+    e, start, stop, a = st.life[j].infected, w.node[j].start, w.node[j].stop, w.node[j].susceptible
     silent = st.theta[_SILENT]
     parts = st.parts[j]
     parts[:] = 0.0
     if e < start:
-        parts[_BACK], parts[_CONST] = a * w.atom_weight[j], w.atom_hazard[j]
-        st.total[_BACK] -= parts[_BACK]
-        st.total[_CONST] -= parts[_CONST]
+        parts[_BACK], parts[_CONST] = a * w.node[j].atom_weight, w.node[j].atom_hazard
+        st.sums[0, _BACK] -= parts[_BACK]
+        st.sums[0, _CONST] -= parts[_CONST]
     else:
-        parts[_BACK] = a * w.flight[e]
+        parts[_BACK] = a * w.season[0, e]
     end = max(e, start)
-    st.total[_BACK] -= a * (w.flown[stop] - w.flown[end])
+    st.sums[0, _BACK] -= a * (w.flown[stop] - w.flown[end])
     for k in range(st.count[0]):
         i = st.listed[k]
         if i == j:
             continue
-        ei, ci = st.infected[i], st.signs[i]
-        near = w.infectious[i] * at(w, st.table, distance_between(w, i, j))
+        ei, ci = st.life[i].infected, st.life[i].signs
+        near = w.node[i].infectious * at(st.table, w.step, w.cut, apart(w.node, i, j))
         if near > 0.0:
-            spared = given_off(w, ei, ci, w.removed[i], silent, stop) - given_off(
-                w, ei, ci, w.removed[i], silent, end
+            spared = given_off(w.flown, ei, ci, w.node[i].removed, silent, stop) - given_off(w.flown, ei, ci, w.node[i].removed, silent, end
             )
-            st.total[_NEAR] -= a * near * spared
+            st.sums[0, _NEAR] -= a * near * spared
             if e >= start:
-                parts[_NEAR] += a * w.flight[e] * near * giving(ei, ci, w.removed[i], silent, e)
-        if w.owner[i] == w.owner[j]:
-            spared = given_by_keeper(w, i, ei, ci, silent, stop) - given_by_keeper(w, i, ei, ci, silent, end)
-            st.total[_KEEP] -= a * w.infectious[i] * spared
+                parts[_NEAR] += a * w.season[0, e] * near * giving(ei, ci, w.node[i].removed, silent, e)
+        if w.node[i].owner == w.node[j].owner:
+            spared = given_by_keeper(w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, stop) - given_by_keeper(w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, end)
+            st.sums[0, _KEEP] -= a * w.node[i].infectious * spared
             if e >= start:
-                on_day = giving_by_keeper(w, i, ei, ci, silent, e)
-                parts[_KEEP] += a * w.flight[e] * w.infectious[i] * on_day
+                on_day = giving_by_keeper(ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, e)
+                parts[_KEEP] += a * w.season[0, e] * w.node[i].infectious * on_day
     _moves_into(w, st, j, end)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _moves_into(w: World, st: State, j: int, end: int) -> None:
     silent = st.theta[_SILENT]
-    for m in range(w.in_start[j], w.in_start[j + 1]):
-        i, day = w.in_node[m], w.in_day[m]
-        if i == j or day < end or day >= w.stop[j]:
+    for m in range(w.node[j].into_first, w.node[j].into_last):
+        i, day = w.into[m].node, w.into[m].day
+        if i == j or day < end or day >= w.node[j].stop:
             continue
         value = w.outside
         if i >= 0:
-            value = giving_by_keeper(w, i, st.infected[i], st.signs[i], silent, day)
-        st.total[_MOVED] -= w.in_weight[m] * value
-        if day == st.infected[j]:
-            st.parts[j, _MOVED] += w.in_weight[m] * value
+            value = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, day)
+        st.sums[0, _MOVED] -= w.into[m].weight * value
+        if day == st.life[j].infected:
+            st.parts[j, _MOVED] += w.into[m].weight * value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _as_source(w: World, st: State, j: int) -> None:
     """Exposure that it gave to everybody, as if none of them were infected."""
-    e, c, silent = st.infected[j], st.signs[j], st.theta[_SILENT]
-    strength = w.infectious[j]
-    whole = given_off(w, e, c, w.removed[j], silent, w.days)
-    st.total[_NEAR] += strength * row_sum(w, st, j) * whole
-    st.total[_KEEP] += strength * w.owner_sum[j] * given_by_keeper(w, j, e, c, silent, w.days)
-    for p in range(w.special_start[j], w.special_start[j + 1]):
+    e, c, silent = st.life[j].infected, st.life[j].signs, st.theta[_SILENT]
+    strength = w.node[j].infectious
+    whole = given_off(w.flown, e, c, w.node[j].removed, silent, w.days)
+    st.sums[0, _NEAR] += strength * row_sum(w, st, j) * whole
+    st.sums[0, _KEEP] += strength * w.node[j].owner_sum * given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.days)
+    for p in range(w.node[j].special_first, w.node[j].special_last):
         i = w.special_node[p]
-        near = at(w, st.table, distance_between(w, i, j))
-        weight = strength * w.susceptible[i]
-        given = given_off(w, e, c, w.removed[j], silent, w.stop[i]) - given_off(
-            w, e, c, w.removed[j], silent, w.start[i]
+        near = at(st.table, w.step, w.cut, apart(w.node, i, j))
+        weight = strength * w.node[i].susceptible
+        given = given_off(w.flown, e, c, w.node[j].removed, silent, w.node[i].stop) - given_off(w.flown, e, c, w.node[j].removed, silent, w.node[i].start
         )
-        st.total[_NEAR] += weight * near * given
-        if w.owner[i] == w.owner[j]:
-            given = given_by_keeper(w, j, e, c, silent, w.stop[i]) - given_by_keeper(
-                w, j, e, c, silent, w.start[i]
-            )
-            st.total[_KEEP] += weight * given
-    for m in range(w.out_start[j], w.out_start[j + 1]):
-        i, day = w.out_node[m], w.out_day[m]
-        if i != j and w.start[i] <= day < w.stop[i]:
-            st.total[_MOVED] += w.out_weight[m] * giving_by_keeper(w, j, e, c, silent, day)
+        st.sums[0, _NEAR] += weight * near * given
+        if w.node[i].owner == w.node[j].owner:
+            given = given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.node[i].stop) - given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.node[i].start)
+            st.sums[0, _KEEP] += weight * given
+    for m in range(w.node[j].out_first, w.node[j].out_last):
+        i, day = w.out[m].node, w.out[m].day
+        if i != j and w.node[i].start <= day < w.node[i].stop:
+            st.sums[0, _MOVED] += w.out[m].weight * giving_by_keeper(e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, day)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def rebuild(w: World, st: State) -> None:
     """Compute every cache of the state anew from the days of infection and of signs."""
     _base(w, st)
@@ -149,10 +146,10 @@ def rebuild(w: World, st: State) -> None:
     for k in range(st.count[0]):
         j = st.listed[k]
         _as_target(w, st, j)
-        st.log_chance[j] = log_chance(pressure_of(st.theta, st.parts[j]))
+        st.life[j].log_chance = log_chance(pressure_of(st.theta, st.parts[j]))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def new_table(w: World, st: State) -> None:
     """Fill the kernel's table from the parameters and forget the row sums of the old one."""
     fill_table(w, st.table, st.theta[_REACH], st.theta[_SHAPE])
@@ -160,15 +157,15 @@ def new_table(w: World, st: State) -> None:
     st.count[2] = st.count[3]
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_target(w: World, st: State) -> float:
     """Return the log weight of the explanation from its caches, the parameters' prior left out."""
-    value = -pressure_of(st.theta, st.total)
+    value = -pressure_of(st.theta, st.sums[0])
     for k in range(st.count[0]):
         j = st.listed[k]
-        value += st.log_chance[j]
-        value += log_record(w, st.theta, st.heat[0], j, st.infected[j], st.signs[j])
-    for j in range(len(w.east)):
-        if st.place[j] < 0:
-            value += st.heat[0] * log_clean_record(w, j)
+        value += st.life[j].log_chance
+        value += log_record(w, st.theta, st.sums[3, 0], j, st.life[j].infected, st.life[j].signs)
+    for j in range(len(w.node)):
+        if st.life[j].place < 0:
+            value += st.sums[3, 0] * log_clean_record(w, j)
     return float(np.float64(value))

@@ -8,39 +8,38 @@ Green 1995, Biometrika 82:711 (reversible jump); O'Neill & Roberts 1999, JRSS A 
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.change import make, weigh
-from broodsweep.spread.kernels import distance_between
+from broodsweep.spread.kernels import apart
 from broodsweep.spread.proposal import draw_infected, draw_signs, gather, log_density, log_density_signs
 from broodsweep.spread.random_numbers import below, uniform
 
 ADD, REMOVE, REDRAW, WALK, SWAP_NEAR, SWAP_KEEPER, PASS_ON = 0, 1, 2, 3, 4, 5, 6
 _REACHES = (4, 25, 120)
 _SWAP_SCALE_M = 1000.0
-_SWAP_FLOOR = 0.02
-_THIRD = 3.0
 _WALKS = 3
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _take(st: State, log_ratio: float) -> bool:
     return log_ratio >= 0.0 or np.log(1.0 - uniform(st.random)) < log_ratio
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _pick_weighted(st: State) -> int:
     """Pick any node by its weight."""
     aim = uniform(st.random) * st.ladder[-1]
     return min(int(np.searchsorted(st.ladder, aim, side="right")), len(st.ladder) - 1)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def add(w: World, st: State) -> bool:
     """Infect an apiary that is not infected in this explanation."""
     j = _pick_weighted(st)
-    if st.place[j] >= 0 or st.count[0] >= len(st.rate) - 1:
+    if st.life[j].place >= 0 or st.count[0] >= len(st.rate) - 1:
         return False
     total = gather(w, st, j)
     if not total > 0.0:
@@ -49,46 +48,46 @@ def add(w: World, st: State) -> bool:
     c = draw_signs(w, st, j, e)
     back = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.count[0] - st.count[1]
-    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - np.log(st.weight[j] / st.ladder[-1]) - back
+    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - np.log(st.life[j].weight / st.ladder[-1]) - back
     if not _take(st, log_ratio):
         return False
     make(w, st, j, e, c)
     return True
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _pick_unseen(st: State) -> int:
     unseen = st.count[0] - st.count[1]
     return st.listed[st.count[1] + below(st.random, unseen)] if unseen > 0 else -1
 
 
-@njit(cache=True, nogil=True)
+@lean
 def remove(w: World, st: State) -> bool:
     """Take an unseen infection out of the explanation."""
     j = _pick_unseen(st)
-    if j < 0 or not st.weight[j] > 0.0:
+    if j < 0 or not st.life[j].weight > 0.0:
         return False
-    e, c = st.infected[j], st.signs[j]
+    e, c = st.life[j].infected, st.life[j].signs
     total = gather(w, st, j)
     if not total > 0.0:
         return False
     there = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.count[0] - st.count[1]
     log_ratio = weigh(w, st, j, w.days, w.days) + np.log(float(unseen))
-    log_ratio += np.log(st.weight[j] / st.ladder[-1]) + there
+    log_ratio += np.log(st.life[j].weight / st.ladder[-1]) + there
     if not _take(st, log_ratio):
         return False
     make(w, st, j, w.days, w.days)
     return True
 
 
-@njit(cache=True, nogil=True)
+@lean
 def redraw(w: World, st: State) -> bool:
     """Draw the days of any infected apiary anew from the pressure on it."""
     if st.count[0] == 0:
         return False
     j = st.listed[below(st.random, st.count[0])]
-    e0, c0 = st.infected[j], st.signs[j]
+    e0, c0 = st.life[j].infected, st.life[j].signs
     total = gather(w, st, j)
     if not total > 0.0:
         return False
@@ -103,7 +102,7 @@ def redraw(w: World, st: State) -> bool:
     return True
 
 
-@njit(cache=True, nogil=True)
+@lean
 def walk(w: World, st: State) -> bool:
     """Shift the day of infection, of signs, or both, of any infected apiary."""
     if st.count[0] == 0:
@@ -111,7 +110,7 @@ def walk(w: World, st: State) -> bool:
     j = st.listed[below(st.random, st.count[0])]
     reach = _REACHES[below(st.random, _WALKS)]
     which = below(st.random, _WALKS)
-    e, c = st.infected[j], st.signs[j]
+    e, c = st.life[j].infected, st.life[j].signs
     shift = below(st.random, 2 * reach + 1) - reach
     if which != 1:
         e += shift
@@ -127,34 +126,37 @@ def walk(w: World, st: State) -> bool:
     return True
 
 
-@njit(cache=True, nogil=True)
+@lean
 def swap_weight(distance: float) -> float:
     """Return the weight with which a neighbour at a distance is chosen to swap with."""
-    return float(np.exp(-distance / _SWAP_SCALE_M) + _SWAP_FLOOR)
+    u = distance / _SWAP_SCALE_M
+    return 1.0 / (1.0 + u * u)
 
 
-@njit(cache=True, nogil=True)
-def _row_weight(w: World, j: int) -> float:
-    total = 0.0
-    for edge in range(w.row_start[j], w.row_start[j + 1]):
-        total += swap_weight(w.row_distance[edge])
-    return total
+@lean
+def fill_swap_sums(w: World) -> None:
+    """Sum the weights of every node's neighbours, once."""
+    for j in range(len(w.node)):
+        total = 0.0
+        for edge in range(w.node[j].row_first, w.node[j].row_last):
+            total += swap_weight(w.row_distance[edge])
+        w.node[j].swap_sum = total
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _other_near(w: World, st: State, j: int) -> int:
-    aim = uniform(st.random) * _row_weight(w, j)
-    for edge in range(w.row_start[j], w.row_start[j + 1]):
+    aim = uniform(st.random) * w.node[j].swap_sum
+    for edge in range(w.node[j].row_first, w.node[j].row_last):
         aim -= swap_weight(w.row_distance[edge])
         if aim < 0.0:
             return w.row_node[edge]
     return -1
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _exchange(w: World, st: State, j: int, i: int, log_ratio: float) -> bool:
     """Give j's days to i; taken jointly or rolled back."""
-    e, c = st.infected[j], st.signs[j]
+    e, c = st.life[j].infected, st.life[j].signs
     log_ratio += weigh(w, st, j, w.days, w.days)
     if log_ratio == -np.inf:
         return False
@@ -168,32 +170,32 @@ def _exchange(w: World, st: State, j: int, i: int, log_ratio: float) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True)
+@lean
 def swap_near(w: World, st: State) -> bool:
     """Let a neighbour have been infected instead of an unseen one."""
     j = _pick_unseen(st)
     if j < 0:
         return False
     i = _other_near(w, st, j)
-    if i < 0 or st.place[i] >= 0:
+    if i < 0 or st.life[i].place >= 0:
         return False
-    return _exchange(w, st, j, i, np.log(_row_weight(w, j) / _row_weight(w, i)))
+    return _exchange(w, st, j, i, np.log(w.node[j].swap_sum / w.node[i].swap_sum))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def swap_keeper(w: World, st: State) -> bool:
     """Let another apiary of the same keeper have been infected instead of an unseen one."""
     j = _pick_unseen(st)
     if j < 0:
         return False
-    first, last = w.owner_start[w.owner[j]], w.owner_start[w.owner[j] + 1]
+    first, last = w.owner_start[w.node[j].owner], w.owner_start[w.node[j].owner + 1]
     i = w.owner_node[first + below(st.random, last - first)]
-    if i == j or st.place[i] >= 0:
+    if i == j or st.life[i].place >= 0:
         return False
     return _exchange(w, st, j, i, 0.0)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def one_move(w: World, st: State, kind: int) -> bool:
     """Try one move of a kind."""
     if kind == ADD:

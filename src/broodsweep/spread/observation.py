@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import World
 from broodsweep.spread.constants import HYPERGEOMETRIC_ABOVE
@@ -19,7 +20,7 @@ _SMALL = 1e-3
 _TINY = 1e-300
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_chance(rate: float) -> float:
     """Return log(1 - exp(-rate)), the log chance of at least one event."""
     if rate <= 0.0:
@@ -29,7 +30,7 @@ def log_chance(rate: float) -> float:
     return float(np.log(-np.expm1(-rate)))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _missed_whole(diseased: int, present: int, opened: int, sensitivity: float) -> float:
     """Return the chance to see none of a whole number of diseased colonies, opened without replacement."""
     total = 0.0
@@ -49,7 +50,7 @@ def _missed_whole(diseased: int, present: int, opened: int, sensitivity: float) 
     return total
 
 
-@njit(cache=True, nogil=True)
+@lean
 def missed(diseased: float, present: float, opened: float, sensitivity: float) -> float:
     """Return the chance that an inspection sees no diseased colony.
 
@@ -72,90 +73,92 @@ def missed(diseased: float, present: float, opened: float, sensitivity: float) -
     return float(max(a, _TINY) ** (1.0 - part) * max(b, _TINY) ** part)
 
 
-@njit(cache=True, nogil=True)
-def overlooked(w: World, sensitivity: float, age: float, present: float, opened: float) -> float:
+@lean
+def overlooked(
+    growth: float, mending: float, sensitivity: float, age: float, present: float, opened: float
+) -> float:
     """Return the chance that a visit sees nothing at an apiary with signs for ``age`` days."""
-    diseased = 1.0 + (present - 1.0) * (1.0 - np.exp(-w.growth * age))
+    diseased = 1.0 + (present - 1.0) * (1.0 - np.exp(-growth * age))
     none = missed(diseased, present, opened, sensitivity)
-    if w.mending > 0.0:
-        none = 1.0 - np.exp(-age / w.mending) * (1.0 - none)
+    if mending > 0.0:
+        none = 1.0 - np.exp(-age / mending) * (1.0 - none)
     return float(min(1.0, none))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_incubation(w: World, j: int, infected: int, signs: int) -> float:
     """Return the log chance of the day of signs given the day of infection; ``days`` is not by today."""
-    if infected < w.start[j]:
+    if infected < w.node[j].start:
         if signs >= w.days:
-            return w.log_unsigned_start[w.days - w.start[j]]
-        return w.log_signs_start[signs - w.start[j]]
+            return w.curve[3, w.days - w.node[j].start]
+        return w.curve[2, signs - w.node[j].start]
     if signs >= w.days:
-        return w.log_unsigned[w.days - infected]
-    return w.log_signs[signs - infected]
+        return w.curve[1, w.days - infected]
+    return w.curve[0, signs - infected]
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_clean_record(w: World, j: int) -> float:
     """Return the log chance of the visits' record when the apiary was never infected."""
     value = 0.0
-    for v in range(w.visit_start[j], w.visit_start[j + 1]):
-        if w.visit_kind[v] == _SUSPECT:
+    for v in range(w.node[j].visit_first, w.node[j].visit_last):
+        if w.visit[v].kind == _SUSPECT:
             value += np.log(w.suspicion)
     return value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_visits(w: World, j: int, signs: int, sensitivity: float) -> float:
     """Return the log chance of the visits before the finding, and of the finding when a visit made it."""
     value = 0.0
-    for v in range(w.visit_start[j], w.visit_start[j + 1]):
-        if w.visit_day[v] < signs:
-            if w.visit_kind[v] == _SUSPECT:
+    for v in range(w.node[j].visit_first, w.node[j].visit_last):
+        if w.visit[v].day < signs:
+            if w.visit[v].kind == _SUSPECT:
                 value += np.log(w.suspicion)
             continue
-        none = overlooked(w, sensitivity, w.visit_day[v] - signs, w.visit_present[v], w.visit_opened[v])
-        if w.visit_kind[v] == _SUSPECT:
+        none = overlooked(w.growth, w.mending, sensitivity, w.visit[v].day - signs, w.visit[v].present, w.visit[v].opened)
+        if w.visit[v].kind == _SUSPECT:
             value += np.log(1.0 - none + none * w.suspicion)
         else:
             value += np.log(max(none, _TINY))
-    if w.found_how[j] == 1:
-        none = overlooked(w, sensitivity, w.found_day[j] - signs, w.found_present[j], w.found_opened[j])
+    if w.node[j].found_how == 1:
+        none = overlooked(w.growth, w.mending, sensitivity, w.node[j].found_day - signs, w.node[j].found_present, w.node[j].found_opened)
         value += np.log(max(1.0 - none, _TINY))
     return value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def unreported(w: World, j: int, signs: int) -> float:
     """Return the in-season days with signs in which the keeper did not report, times the keeper's reporting."""
-    end = w.found_day[j] if w.found_how[j] > 0 else w.stop[j]
+    end = w.node[j].found_day if w.node[j].found_how > 0 else w.node[j].stop
     if signs >= end:
         return 0.0
-    return float(w.reporting[j] * (w.seen[end] - w.seen[signs]))
+    return float(w.node[j].reporting * (w.season[2, end] - w.season[2, signs]))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_reports(w: World, j: int, signs: int, report: float) -> float:
     """Return the log chance of no report until the finding, and of the report when it made the finding."""
     value = -report * unreported(w, j, signs)
-    if w.found_how[j] == _BY_REPORT:
-        value += log_chance(report * w.reporting[j] * w.looked[w.found_day[j]])
+    if w.node[j].found_how == _BY_REPORT:
+        value += log_chance(report * w.node[j].reporting * w.season[1, w.node[j].found_day])
     return value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def is_allowed(w: World, j: int, infected: int, signs: int) -> bool:
     """Say whether an infected apiary may have these days at all."""
-    if infected < w.start[j] - 1 or infected >= w.stop[j] or signs > w.days:
+    if infected < w.node[j].start - 1 or infected >= w.node[j].stop or signs > w.days:
         return False
-    if infected < w.start[j]:
-        if w.atom_weight[j] + w.atom_hazard[j] <= 0.0 or signs < w.start[j]:
+    if infected < w.node[j].start:
+        if w.node[j].atom_weight + w.node[j].atom_hazard <= 0.0 or signs < w.node[j].start:
             return False
     elif signs < infected:
         return False
-    return not (w.found_how[j] > 0 and (signs > w.found_day[j] or infected > w.found_day[j]))
+    return not (w.node[j].found_how > 0 and (signs > w.node[j].found_day or infected > w.node[j].found_day))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_record(w: World, theta: FloatArray, heat: float, j: int, infected: int, signs: int) -> float:
     """Return the log weight of an infected apiary's own record, evidence times ``heat``."""
     evidence = log_visits(w, j, signs, theta[_SENSITIVITY]) + log_reports(w, j, signs, theta[_REPORT])

@@ -7,11 +7,12 @@ signs, a move) by its mass, then a day in the component's window. Signs follow f
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.exposure import giving, giving_by_keeper
-from broodsweep.spread.kernels import at, distance_between
+from broodsweep.spread.kernels import at, apart
 from broodsweep.spread.priors import Slot
 from broodsweep.spread.random_numbers import uniform
 from broodsweep.units import AnyArray, FloatArray
@@ -27,26 +28,26 @@ _AHEAD = 2
 """Components before those of the infected: start, background."""
 
 
-@njit(cache=True, nogil=True)
+@lean
 def last_day(w: World, j: int) -> int:
     """Return the day behind the last on which it may have been infected."""
-    if w.found_how[j] > 0:
-        return min(w.found_day[j] + 1, w.stop[j])
-    return w.stop[j]
+    if w.node[j].found_how > 0:
+        return min(w.node[j].found_day + 1, w.node[j].stop)
+    return w.node[j].stop
 
 
-@njit(cache=True, nogil=True)
-def _window(w: World, first: int, last: int, low: int, high: int) -> float:
+@lean
+def _window(flown: FloatArray, first: int, last: int, low: int, high: int) -> float:
     a, b = max(first, low), min(last, high)
-    return w.flown[b] - w.flown[a] if b > a else 0.0
+    return flown[b] - flown[a] if b > a else 0.0
 
 
-@njit(cache=True, nogil=True)
+@lean
 def gather(w: World, st: State, j: int) -> float:
     """Fill ``st.mass`` with the masses of the components and return their sum; ``st.rate`` the rates by source."""
     theta = st.theta
-    low, high, a = w.start[j], last_day(w, j), w.susceptible[j]
-    st.mass[0] = theta[_BACKGROUND] * a * w.atom_weight[j] + w.atom_hazard[j]
+    low, high, a = w.node[j].start, last_day(w, j), w.node[j].susceptible
+    st.mass[0] = theta[_BACKGROUND] * a * w.node[j].atom_weight + w.node[j].atom_hazard
     st.mass[1] = theta[_BACKGROUND] * a * (w.flown[high] - w.flown[low])
     total = st.mass[0] + st.mass[1]
     for k in range(st.count[0]):
@@ -54,50 +55,50 @@ def gather(w: World, st: State, j: int) -> float:
         st.rate[k] = st.mass[_AHEAD + 2 * k] = st.mass[_AHEAD + 2 * k + 1] = 0.0
         if i == j:
             continue
-        rate = theta[_CONTACT] * at(w, st.table, distance_between(w, i, j))
-        if w.owner[i] == w.owner[j]:
+        rate = theta[_CONTACT] * at(st.table, w.step, w.cut, apart(w.node, i, j))
+        if w.node[i].owner == w.node[j].owner:
             rate += theta[_KEEPER]
         if rate == 0.0:
             continue
-        rate *= a * w.infectious[i]
-        e, c, gone = st.infected[i], st.signs[i], w.removed[i]
-        silent = rate * theta[_SILENT] * _window(w, e + 1, min(c, gone), low, high)
-        signs = rate * _window(w, max(c, e + 1), gone, low, high)
+        rate *= a * w.node[i].infectious
+        e, c, gone = st.life[i].infected, st.life[i].signs, w.node[i].removed
+        silent = rate * theta[_SILENT] * _window(w.flown, e + 1, min(c, gone), low, high)
+        signs = rate * _window(w.flown, max(c, e + 1), gone, low, high)
         st.rate[k], st.mass[_AHEAD + 2 * k], st.mass[_AHEAD + 2 * k + 1] = rate, silent, signs
         total += silent + signs
     return total + _gather_moves(w, st, j, low, high)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _gather_moves(w: World, st: State, j: int, low: int, high: int) -> float:
     base, total = _AHEAD + 2 * st.count[0], 0.0
-    for m in range(w.in_start[j], w.in_start[j + 1]):
-        i, day = w.in_node[m], w.in_day[m]
+    for m in range(w.node[j].into_first, w.node[j].into_last):
+        i, day = w.into[m].node, w.into[m].day
         value = 0.0
         if i != j and low <= day < high:
             value = w.outside
             if i >= 0:
-                value = giving_by_keeper(w, i, st.infected[i], st.signs[i], st.theta[_SILENT], day)
-        st.mass[base + m - w.in_start[j]] = st.theta[_MOVE] * w.in_weight[m] * value
-        total += st.mass[base + m - w.in_start[j]]
+                value = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, st.theta[_SILENT], day)
+        st.mass[base + m - w.node[j].into_first] = st.theta[_MOVE] * w.into[m].weight * value
+        total += st.mass[base + m - w.node[j].into_first]
     return total
 
 
-@njit(cache=True, nogil=True)
-def _day_in(w: World, st: State, first: int, last: int) -> int:
+@lean
+def _day_in(flown: FloatArray, stream: AnyArray, first: int, last: int) -> int:
     """Draw a day from a window in proportion to the contacts of the days."""
-    a = w.flown[first]
-    aim = a + uniform(st.random) * (w.flown[last] - a)
-    day = np.searchsorted(w.flown, aim, side="right") - 1
+    a = flown[first]
+    aim = a + uniform(stream) * (flown[last] - a)
+    day = np.searchsorted(flown, aim, side="right") - 1
     return min(max(int(day), first), last - 1)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def draw_infected(w: World, st: State, j: int, total: float) -> int:
     """Draw a day of infection from the masses gathered last."""
-    low, high = w.start[j], last_day(w, j)
+    low, high = w.node[j].start, last_day(w, j)
     aim = uniform(st.random) * total
-    count = _AHEAD + 2 * st.count[0] + w.in_start[j + 1] - w.in_start[j]
+    count = _AHEAD + 2 * st.count[0] + w.node[j].into_last - w.node[j].into_first
     pick = 0
     for part in range(count):
         if st.mass[part] > 0.0:
@@ -108,35 +109,35 @@ def draw_infected(w: World, st: State, j: int, total: float) -> int:
     if pick == 0:
         return low - 1
     if pick == 1:
-        return _day_in(w, st, low, high)
+        return _day_in(w.flown, st.random, low, high)
     if pick >= _AHEAD + 2 * st.count[0]:
-        return w.in_day[w.in_start[j] + pick - _AHEAD - 2 * st.count[0]]
+        return w.into[w.node[j].into_first + pick - _AHEAD - 2 * st.count[0]].day
     i = st.listed[(pick - _AHEAD) // 2]
-    e, c, gone = st.infected[i], st.signs[i], w.removed[i]
+    e, c, gone = st.life[i].infected, st.life[i].signs, w.node[i].removed
     if (pick - _AHEAD) % 2 == 0:
-        return _day_in(w, st, max(e + 1, low), min(min(c, gone), high))
-    return _day_in(w, st, max(max(c, e + 1), low), min(gone, high))
+        return _day_in(w.flown, st.random, max(e + 1, low), min(min(c, gone), high))
+    return _day_in(w.flown, st.random, max(max(c, e + 1), low), min(gone, high))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_density(w: World, st: State, j: int, e: int, total: float) -> float:
     """Return the log density of a day of infection under the masses gathered last."""
-    if e < w.start[j]:
+    if e < w.node[j].start:
         return float(np.log(st.mass[0] / total)) if st.mass[0] > 0.0 else -np.inf
-    value = st.theta[_BACKGROUND] * w.susceptible[j] * w.flight[e]
+    value = st.theta[_BACKGROUND] * w.node[j].susceptible * w.season[0, e]
     for k in range(st.count[0]):
         if st.rate[k] > 0.0:
             i = st.listed[k]
-            day_rate = giving(st.infected[i], st.signs[i], w.removed[i], st.theta[_SILENT], e)
-            value += st.rate[k] * w.flight[e] * day_rate
+            day_rate = giving(st.life[i].infected, st.life[i].signs, w.node[i].removed, st.theta[_SILENT], e)
+            value += st.rate[k] * w.season[0, e] * day_rate
     base = _AHEAD + 2 * st.count[0]
-    for m in range(w.in_start[j], w.in_start[j + 1]):
-        if w.in_day[m] == e:
-            value += st.mass[base + m - w.in_start[j]]
+    for m in range(w.node[j].into_first, w.node[j].into_last):
+        if w.into[m].day == e:
+            value += st.mass[base + m - w.node[j].into_first]
     return float(np.log(value / total)) if value > 0.0 else -np.inf
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _from_curve(unsigned: FloatArray, limit: int, aim: float) -> int:
     """Return the days at which the log chance of no signs yet first falls below ``log(1 - aim)``."""
     low, high = 0, limit
@@ -149,28 +150,28 @@ def _from_curve(unsigned: FloatArray, limit: int, aim: float) -> int:
     return low
 
 
-@njit(cache=True, nogil=True)
+@lean
 def draw_signs(w: World, st: State, j: int, e: int) -> int:
     """Draw a day of signs from the incubation curve; for a found apiary not behind the finding."""
-    first = e if e >= w.start[j] else w.start[j]
-    curve = w.log_unsigned if e >= w.start[j] else w.log_unsigned_start
+    first = e if e >= w.node[j].start else w.node[j].start
+    curve = w.curve[1] if e >= w.node[j].start else w.curve[3]
     aim = uniform(st.random)
     limit = w.days - first
-    if w.found_how[j] > 0:
-        limit = w.found_day[j] - first
+    if w.node[j].found_how > 0:
+        limit = w.node[j].found_day - first
         aim *= 1.0 - np.exp(curve[limit + 1])
     return first + _from_curve(curve, limit, aim)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_density_signs(w: World, j: int, e: int, c: int) -> float:
     """Return the log density of that draw."""
-    is_start = e < w.start[j]
-    first = w.start[j] if is_start else e
-    signs: AnyArray = w.log_signs_start if is_start else w.log_signs
-    curve: AnyArray = w.log_unsigned_start if is_start else w.log_unsigned
-    if w.found_how[j] > 0:
-        return float(signs[c - first] - np.log(1.0 - np.exp(curve[w.found_day[j] - first + 1])))
+    is_start = e < w.node[j].start
+    first = w.node[j].start if is_start else e
+    signs: AnyArray = w.curve[2] if is_start else w.curve[0]
+    curve: AnyArray = w.curve[3] if is_start else w.curve[1]
+    if w.node[j].found_how > 0:
+        return float(signs[c - first] - np.log(1.0 - np.exp(curve[w.node[j].found_day - first + 1])))
     if c >= w.days:
         return float(curve[w.days - first])
     return float(signs[c - first])

@@ -8,7 +8,8 @@ Steele, Lea & Flood 2014, Fast splittable pseudorandom number generators (SplitM
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import lean
 
 from broodsweep.units import AnyArray
 
@@ -19,7 +20,7 @@ _S30, _S27, _S31, _S11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(
 _UNIT = 1.0 / 9007199254740992.0
 
 
-@njit(cache=True, nogil=True)
+@lean
 def uniform(stream: AnyArray) -> float:
     """Return a number from [0, 1)."""
     stream[0] += _STEP
@@ -30,13 +31,13 @@ def uniform(stream: AnyArray) -> float:
     return float(z >> _S11) * _UNIT
 
 
-@njit(cache=True, nogil=True)
+@lean
 def below(stream: AnyArray, count: int) -> int:
     """Return a whole number from 0 to count - 1."""
     return min(int(uniform(stream) * count), count - 1)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def normal(stream: AnyArray) -> float:
     """Return a standard normal number (Box and Muller 1958)."""
     u = 1.0 - uniform(stream)

@@ -11,7 +11,7 @@ from broodsweep.register import Visit
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.data import Setup
 from broodsweep.spread.draws import Draws
-from broodsweep.spread.kernels import at, distance_between
+from broodsweep.spread.kernels import at, apart
 from broodsweep.spread.likelihood import new_table
 from broodsweep.spread.lives import is_finding
 from broodsweep.spread.loads import weight_of
@@ -29,7 +29,7 @@ class Reasons:
         self.setup, self.w, self.st = setup, w, st
         st.theta[:] = np.median(draws.theta, axis=0)
         new_table(w, st)
-        self.found = np.flatnonzero(w.found_how > 0)
+        self.found = np.flatnonzero(w.node["found_how"] > 0)
         self.given = self._given(draws)
         self.visits: dict[str, Visit] = {}
         for visit in sorted(setup.ground.visits, key=lambda row: (row.visited_on, row.visit)):
@@ -50,7 +50,7 @@ class Reasons:
         silent = float(self.st.theta[Slot.SILENT])
         keep = np.isin(draws.node, self.found)
         for node, (e, c) in zip(draws.node[keep], draws.days[keep], strict=True):
-            gone = int(w.removed[node])
+            gone = int(w.node["removed"][node])
             turn = min(max(int(c), int(e) + 1), gone)
             total[int(node)] += (
                 silent * (w.flown[turn] - w.flown[min(int(e) + 1, gone)]) + w.flown[gone] - w.flown[turn]
@@ -77,7 +77,7 @@ class Reasons:
             )
         weighed.sort(key=lambda pair: -pair[0])
         reasons = [message for _, message in weighed]
-        if w.atom_hazard[node] > 0 and setup.lives[node] is not None and setup.lives[node].since:  # type: ignore[union-attr]
+        if w.node["atom_hazard"][node] > 0 and setup.lives[node] is not None and setup.lives[node].since:  # type: ignore[union-attr]
             reasons.insert(0, say("spread.reason_cleared", cleared_on=setup.lives[node].since))  # type: ignore[union-attr]
         reasons.append(self._visit(row.apiary))
         reasons.append(say("common.colonies", count=row.colonies))
@@ -89,13 +89,13 @@ class Reasons:
         for j in self.found:
             if self.setup.apiary_of[j] == self.setup.apiary_of[node]:
                 continue
-            d = distance_between(w, int(j), node)
-            total += float(st.theta[Slot.CONTACT]) * at(w, st.table, d) * self.given[int(j)]
+            d = apart(w.node, int(j), node)
+            total += float(st.theta[Slot.CONTACT]) * at(st.table, w.step, w.cut, d) * self.given[int(j)]
             if best is None or d < best[0]:
                 best = (d, int(j))
         if best is None or best[0] > _NEAR_M:
             return []
-        east, north = w.east[best[1]] - w.east[node], w.north[best[1]] - w.north[node]
+        east, north = w.node["east"][best[1]] - w.node["east"][node], w.node["north"][best[1]] - w.node["north"][node]
         case = self.setup.ground.apiaries[self.setup.apiary_of[best[1]]].apiary
         return [(total, say("spread.reason_near", distance_m=float(np.hypot(east, north)), case=case))]
 
@@ -103,7 +103,7 @@ class Reasons:
         rows = []
         for j in self.found:
             if (
-                self.w.owner[j] == self.w.owner[node]
+                self.w.node["owner"][j] == self.w.node["owner"][node]
                 and self.setup.apiary_of[j] != self.setup.apiary_of[node]
             ):
                 case = self.setup.ground.apiaries[self.setup.apiary_of[j]].apiary

@@ -14,11 +14,19 @@ from typing import Any, Literal, Protocol
 
 import numpy as np
 
+from broodsweep.spread.constants import (
+    CUT_M,
+    INFECTIOUSNESS_EXPONENT,
+    REFERENCE_COLONIES,
+    SECOND_SCALE_M,
+    SUSCEPTIBILITY_EXPONENT,
+)
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
 Order = Literal["distance", "rule", "random"]
 ORDERS: tuple[Order, ...] = ("distance", "rule", "random")
 SHORTEST_INTERVAL = 2
+REFERENCE_STEP_M = 50.0
 CHUNK = 100
 """Futures that one task runs: the answer does not depend on it."""
 
@@ -106,7 +114,13 @@ class Stage:
         where there was none.
     moves
         Expected moves: day, from, to, weight, shape (moves, 4).
-    reach_m
+    blur_m2
+        Mean square offset of the true place from the given one, shape (n,); None when places are points. [m2]
+    reporting
+        How readily the keeper reports signs against an ordinary one, shape (n,); None for all ordinary.
+    is_registered
+        Whether inspectors know the apiary, shape (n,); None for all known. Unknown ones are not infected anew.
+    cut_m
         Contacts by distance are cut beyond this. [m]
     """
 
@@ -119,9 +133,12 @@ class Stage:
     seen_day: IntArray
     found_day: IntArray
     moves: FloatArray
-    reach_m: float = 8000.0
-    susceptibility_power: float = 0.5
-    infectiousness_power: float = 0.0
+    blur_m2: FloatArray | None = None
+    reporting: FloatArray | None = None
+    is_registered: AnyArray | None = None
+    cut_m: float = CUT_M.value
+    susceptibility_power: float = SUSCEPTIBILITY_EXPONENT.value
+    infectiousness_power: float = INFECTIOUSNESS_EXPONENT.value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,7 +151,8 @@ class Starts:
 
     background: FloatArray
     distance_rate: FloatArray
-    distance_scale_m: FloatArray
+    reach_m: FloatArray
+    shape: FloatArray
     keeper_rate: FloatArray
     move_rate: FloatArray
     early_share: FloatArray
@@ -148,7 +166,7 @@ class Starts:
     infected_day: IntArray
     signs_day: IntArray
     kernel: int = 0
-    kernel_power: float = 3.0
+    second_m: float = SECOND_SCALE_M.value
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -187,12 +205,12 @@ def make_scene(stage: Stage, starts: Starts, radius_m: float) -> tuple[Any, floa
     from broodsweep.spread.futures import Scene
 
     count = len(stage.colonies)
-    susceptibility = (np.maximum(stage.colonies, 1) / 5.0) ** stage.susceptibility_power
-    infectiousness = (np.maximum(stage.colonies, 1) / 5.0) ** stage.infectiousness_power
-    pointers, target, distance_m, same = contacts_of(stage, max(stage.reach_m, radius_m))
-    scale, rate = float(starts.distance_scale_m.max()), float(starts.distance_rate.max())
-    reach = distance_m <= stage.reach_m
-    reference = rate * _kernel(starts, distance_m, scale) * reach + float(starts.keeper_rate.max()) * same
+    known = np.ones(count, dtype=np.bool_) if stage.is_registered is None else stage.is_registered
+    sizes = np.maximum(stage.colonies, 1) / REFERENCE_COLONIES.value
+    susceptibility = sizes**stage.susceptibility_power * known
+    infectiousness = sizes**stage.infectiousness_power
+    pointers, target, distance_m, same = contacts_of(stage, max(stage.cut_m, radius_m))
+    reference = _reference(starts, distance_m, stage.cut_m) + float(starts.keeper_rate.max()) * same
     keep, other, totals = np.empty(len(target)), np.empty(len(target), np.int64), np.empty(count)
     build_alias(pointers, reference * susceptibility[target], keep, other, totals)
     spark_keep, spark_other, spark_total = np.empty(count), np.empty(count, np.int64), np.empty(1)
@@ -204,7 +222,7 @@ def make_scene(stage: Stage, starts: Starts, radius_m: float) -> tuple[Any, floa
     scene = Scene(
         pointers=pointers,
         target=target,
-        distance_m=np.where(reach, distance_m, np.maximum(distance_m, stage.reach_m)),
+        distance_m=distance_m,
         same_keeper=same,
         keep=keep,
         other=other,
@@ -225,19 +243,24 @@ def make_scene(stage: Stage, starts: Starts, radius_m: float) -> tuple[Any, floa
         seen_day=stage.seen_day.astype(np.int64),
         found_day=stage.found_day.astype(np.int64),
         reference=reference,
+        reporting=np.ones(count) if stage.reporting is None else stage.reporting,
+        is_registered=known,
+        cut_m=stage.cut_m,
     )
     return scene, float(spark_total[0])
 
 
-def _kernel(starts: Starts, distance_m: FloatArray, scale_m: float) -> FloatArray:
-    ratio = distance_m / scale_m
-    shapes: tuple[Callable[[FloatArray], FloatArray], ...] = (
-        lambda r: np.exp(-r),
-        lambda r: (1.0 + r) ** (-starts.kernel_power),
-        lambda r: np.exp(-r * r),
-        lambda r: 1.0 / (1.0 + r * r),
-    )
-    return np.asarray(shapes[starts.kernel](ratio), dtype=np.float64)
+def _reference(starts: Starts, distance_m: FloatArray, cut_m: float) -> FloatArray:
+    """Return, for each contact, a rate that no draw exceeds: the largest at the near end of its step of distance."""
+    from broodsweep.spread.kernels import fall
+
+    steps = np.arange(int(cut_m / REFERENCE_STEP_M) + 2) * REFERENCE_STEP_M
+    largest = np.zeros(len(steps))
+    for rate, reach, shape in set(zip(starts.distance_rate, starts.reach_m, starts.shape, strict=True)):
+        line = [rate * fall(starts.kernel, step, reach, shape, starts.second_m) for step in steps]
+        largest = np.maximum(largest, line)
+    nearest = np.minimum(distance_m / REFERENCE_STEP_M, len(steps) - 1).astype(np.int64)
+    return np.asarray(np.where(distance_m <= cut_m, largest[nearest], 0.0))
 
 
 def contacts_of(stage: Stage, reach_m: float) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
@@ -261,7 +284,8 @@ def contacts_of(stage: Stage, reach_m: float) -> tuple[IntArray, IntArray, Float
     source, target = source[by_source], target[by_source]
     pointers = np.searchsorted(source, np.arange(count + 1))
     offset = stage.place_m[source] - stage.place_m[target]
-    distance_m = np.hypot(offset[:, 0], offset[:, 1])
+    blur = np.zeros(count) if stage.blur_m2 is None else stage.blur_m2
+    distance_m = np.sqrt((offset**2).sum(axis=1) + blur[source] + blur[target])
     same = (stage.keeper[source] == stage.keeper[target]).astype(np.float64)
     return pointers.astype(np.int64), target.astype(np.int64), distance_m, same
 

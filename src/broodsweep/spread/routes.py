@@ -30,7 +30,7 @@ _UNEXPLAINED = 0.5
 
 def sources_of(setup: Setup, w: World, st: State, draws: Draws) -> tuple[Sources, ...]:
     """Return the sources of every found apiary; ``st`` is a state to work in."""
-    targets = np.flatnonzero(w.found_how > 0)
+    targets = np.flatnonzero(w.node["found_how"] > 0)
     if len(targets) == 0:
         return ()
     every = max(1, len(draws) // _MOST_DRAWS)
@@ -42,7 +42,7 @@ def sources_of(setup: Setup, w: World, st: State, draws: Draws) -> tuple[Sources
         put_parameters(w, st, draws.theta[d])
         put_days(w, st, draws.node[part], draws.days[part, 0], draws.days[part, 1])
         for t, j in enumerate(targets):
-            days[t].append(int(st.infected[j]))
+            days[t].append(int(st.life["infected"][j]))
             source, route, value = pressures_on(w, st, int(j))
             whole = float(value.sum())
             for one, by, term in zip(source, route, value, strict=True):
@@ -97,8 +97,8 @@ def _area(setup: Setup, w: World, cells: dict[int, float]) -> Share:
     """One share for all unregistered apiaries, with the circle that holds most of them."""
     nodes = np.array(list(cells))
     weight = np.array([cells[node] for node in nodes])
-    east, north = np.average(w.east[nodes], weights=weight), np.average(w.north[nodes], weights=weight)
-    away = np.hypot(w.east[nodes] - east, w.north[nodes] - north)
+    east, north = np.average(w.node["east"][nodes], weights=weight), np.average(w.node["north"][nodes], weights=weight)
+    away = np.hypot(w.node["east"][nodes] - east, w.node["north"][nodes] - north)
     longitude, latitude = setup.to_degrees(float(east), float(north))
     return Share(
         source="unregistered",

@@ -13,7 +13,8 @@ Barker 1965, Aust J Phys 18:119; Frenkel 2004, PNAS 101:17571 (using the rejecte
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import compiled, lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.change import weigh
@@ -30,7 +31,7 @@ _REBUILD_EVERY = 500
 _MOST_ODDS = 500.0
 
 
-@njit(cache=True, nogil=True)
+@lean
 def latent(w: World, st: State, updates: int, shares: FloatArray) -> None:
     """Try so many moves; the kind is drawn first, whatever the state."""
     for _ in range(updates):
@@ -39,11 +40,11 @@ def latent(w: World, st: State, updates: int, shares: FloatArray) -> None:
             aim -= shares[kind]
             kind += 1
         taken = one_move(w, st, kind)
-        st.tried[kind, 0] += 1.0
-        st.tried[kind, 1] += taken
+        st.tally[kind, 0] += 1.0
+        st.tally[kind, 1] += taken
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def sweep_many(
     w: World,
     st: State,
@@ -63,18 +64,18 @@ def sweep_many(
             rebuild(w, st)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def chance(w: World, st: State, j: int) -> float:
     """Return the conditional chance that an unfound apiary is infected, given everything else."""
     total = gather(w, st, j)
     if not total > 0.0:
         return 0.0
-    if st.place[j] < 0:
+    if st.life[j].place < 0:
         e = draw_infected(w, st, j, total)
         c = draw_signs(w, st, j, e)
         log_odds = weigh(w, st, j, e, c)
     else:
-        e, c = st.infected[j], st.signs[j]
+        e, c = st.life[j].infected, st.life[j].signs
         log_odds = -weigh(w, st, j, w.days, w.days)
     log_odds -= log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     if log_odds > _MOST_ODDS:
@@ -83,26 +84,26 @@ def chance(w: World, st: State, j: int) -> float:
     return float(odds / (1.0 + odds))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def chances(w: World, st: State, nodes: IntArray, out: AnyArray) -> None:
     """Write the conditional chances of some nodes; found ones and those without bees today have none."""
     for k in range(len(nodes)):
         j = nodes[k]
         out[k] = 0.0
-        if w.found_how[j] == 0 and w.stop[j] == w.days:
+        if w.node[j].found_how == 0 and w.node[j].stop == w.days:
             out[k] = chance(w, st, j)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def unseen_today(w: World, st: State) -> int:
     """Return how many apiaries are infected today and not found."""
     count = 0
     for k in range(st.count[1], st.count[0]):
-        count += w.stop[st.listed[k]] == w.days
+        count += w.node[st.listed[k]].stop == w.days
     return count
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def record(
     w: World, st: State, theta: FloatArray, figures: FloatArray, node: AnyArray, days: AnyArray
 ) -> int:
@@ -112,11 +113,11 @@ def record(
     size = min(st.count[0], len(node))
     for k in range(size):
         j = st.listed[k]
-        node[k], days[k, 0], days[k, 1] = j, st.infected[j], st.signs[j]
+        node[k], days[k, 0], days[k, 1] = j, st.life[j].infected, st.life[j].signs
     return size
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def run_batch(
     w: World,
     st: State,
@@ -157,11 +158,11 @@ def run_batch(
     return used
 
 
-@njit(cache=True, nogil=True)
+@lean
 def set_weights(st: State, values: FloatArray, floor: float) -> None:
     """Set the weights with which nodes are proposed: values plus a floor; found nodes must come with -1."""
     total = 0.0
     for j in range(len(values)):
-        st.weight[j] = values[j] + floor if values[j] >= 0.0 else 0.0
-        total += st.weight[j]
+        st.life[j].weight = values[j] + floor if values[j] >= 0.0 else 0.0
+        total += st.life[j].weight
         st.ladder[j] = total

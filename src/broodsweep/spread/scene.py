@@ -6,15 +6,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from broodsweep.spread import constants
-from broodsweep.spread.arrays import World
-from broodsweep.spread.distances import rows_within
+from broodsweep.spread.arrays import MOVE, NODE, VISIT, World
+from broodsweep.spread.distances import Rows, rows_within
 from broodsweep.spread.incubation import Curves
 from broodsweep.spread.settings import Kernel
-from broodsweep.units import FloatArray, IntArray
+from broodsweep.units import AnyArray, FloatArray, IntArray
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,67 +110,47 @@ def _cumulative(a_day: FloatArray) -> FloatArray:
 def world_of(scene: Scene) -> World:
     """Return the compiled world of a scene: neighbour rows, sums by keeper, moves and visits by node."""
     n = scene.nodes
-    special = (scene.start > 0) | (scene.stop < scene.days)
+    from broodsweep.spread.moves import fill_swap_sums
+
     rows = rows_within(scene.east_m, scene.north_m, scene.precision_m, scene.cut_m)
     owner = np.unique(scene.owner, return_inverse=True)[1].astype(np.int64).reshape(n)
     owner_start, owner_node = grouped(owner, int(owner.max(initial=-1)) + 1)
-    ordinary = np.where(special, 0.0, scene.susceptible)
-    sums = np.bincount(owner, weights=ordinary, minlength=len(owner_start) - 1)[owner] - ordinary
-    special_start, special_node = _special_rows(rows, owner, owner_start, owner_node, special)
-    out_start, out = grouped(*_with_source(scene.moves, n))
-    known = np.flatnonzero(scene.moves.source >= 0)[out]
-    in_start, into = grouped(scene.moves.target, n)
+    node = _nodes(scene, owner, len(owner_start) - 1)
+    special_start, special_node = _special_rows(rows, owner, owner_start, owner_node, node["is_special"])
+    known = np.flatnonzero(scene.moves.source >= 0)
+    out_start, by_source = grouped(scene.moves.source[known], n)
+    into_start, by_target = grouped(scene.moves.target, n)
     visit_start, by_node = grouped(scene.visits.node, n)
-    return World(
+    for name, start in (
+        ("row", rows.start), ("special", special_start), ("out", out_start), ("into", into_start),
+        ("visit", visit_start),
+    ):  # fmt: skip
+        node[f"{name}_first"], node[f"{name}_last"] = start[:-1], start[1:]
+    visits = scene.visits
+    looked, curves = _cumulative(scene.looked), scene.curves
+    world = World(
         days=scene.days,
-        east=scene.east_m,
-        north=scene.north_m,
-        blur=scene.precision_m**2 / 6.0,
-        colonies=scene.colonies,
-        susceptible=scene.susceptible,
-        infectious=scene.infectious,
-        owner=owner,
-        owner_sum=np.maximum(sums, 0.0),
-        start=scene.start,
-        stop=scene.stop,
-        removed=scene.removed,
-        still=scene.still,
-        atom_weight=scene.atom_weight,
-        atom_hazard=scene.atom_hazard,
-        is_special=special,
-        row_start=rows.start,
+        node=node,
+        flown=_cumulative(scene.flight),
+        season=np.stack([np.append(scene.flight, 0.0), np.append(scene.looked, 0.0), looked]),
+        curve=np.stack(
+            [curves.log_signs, curves.log_unsigned, curves.log_signs_start, curves.log_unsigned_start]
+        ),
         row_node=rows.node,
         row_distance=rows.distance_m,
-        special_start=special_start,
         special_node=special_node,
         owner_start=owner_start,
         owner_node=owner_node,
-        out_start=out_start,
-        out_node=scene.moves.target[known],
-        out_day=scene.moves.day[known],
-        out_weight=scene.moves.weight[known],
-        in_start=in_start,
-        in_node=scene.moves.source[into],
-        in_day=scene.moves.day[into],
-        in_weight=scene.moves.weight[into],
-        flight=scene.flight,
-        flown=_cumulative(scene.flight),
-        looked=scene.looked,
-        seen=_cumulative(scene.looked),
-        log_signs=scene.curves.log_signs,
-        log_unsigned=scene.curves.log_unsigned,
-        log_signs_start=scene.curves.log_signs_start,
-        log_unsigned_start=scene.curves.log_unsigned_start,
-        visit_start=visit_start,
-        visit_day=scene.visits.day[by_node],
-        visit_opened=scene.visits.opened[by_node],
-        visit_present=scene.visits.present[by_node],
-        visit_kind=scene.visits.kind[by_node],
-        found_how=scene.found_how,
-        found_day=scene.found_day,
-        found_opened=scene.found_opened,
-        found_present=scene.found_present,
-        reporting=scene.reporting,
+        out=_moves(scene.moves, scene.moves.target, known[by_source]),
+        into=_moves(scene.moves, scene.moves.source, by_target),
+        visit=_columns(
+            VISIT,
+            len(by_node),
+            day=visits.day[by_node],
+            opened=visits.opened[by_node],
+            present=visits.present[by_node],
+            kind=visits.kind[by_node],
+        ),
         growth=scene.growth_per_day,
         mending=scene.mending_days,
         suspicion=constants.FALSE_SUSPICION.value,
@@ -180,6 +161,42 @@ def world_of(scene: Scene) -> World:
         kernel=int(scene.kernel),
         second_scale=constants.SECOND_SCALE_M.value,
         contact_scale=_contact_scale(scene),
+    )
+    fill_swap_sums(world)
+    return world
+
+
+def _columns(shape: Any, size: int, /, **columns: AnyArray) -> AnyArray:
+    table = np.zeros(size, dtype=shape)
+    for name, values in columns.items():
+        table[name] = values
+    return table
+
+
+def _moves(moves: Moves, other: IntArray, which: IntArray) -> AnyArray:
+    return _columns(MOVE, len(which), node=other[which], day=moves.day[which], weight=moves.weight[which])
+
+
+def _nodes(scene: Scene, owner: IntArray, owners: int) -> AnyArray:
+    special = (scene.start > 0) | (scene.stop < scene.days)
+    ordinary = np.where(special, 0.0, scene.susceptible)
+    sums = np.bincount(owner, weights=ordinary, minlength=owners)[owner] - ordinary
+    alone = np.bincount(owner, weights=~special, minlength=owners)[owner] - ~special <= 0
+    same = (
+        "susceptible", "infectious", "start", "stop", "removed", "still", "atom_weight", "atom_hazard", "found_how",
+        "found_day", "found_opened", "found_present", "reporting", "colonies",
+    )  # fmt: skip
+    return _columns(
+        NODE,
+        scene.nodes,
+        east=scene.east_m,
+        north=scene.north_m,
+        blur=scene.precision_m**2 / 6.0,
+        owner=owner,
+        # Subtraction must not leave dust where nothing is.
+        owner_sum=np.where(alone, 0.0, np.maximum(sums, 0.0)),
+        is_special=special,
+        **{name: getattr(scene, name) for name in same},
     )
 
 
@@ -193,18 +210,14 @@ def _contact_scale(scene: Scene) -> float:
     return max(density, 1e-12) * constants.CONTACT_DAYS.value
 
 
-def _with_source(moves: Moves, nodes: int) -> tuple[IntArray, int]:
-    return moves.source[moves.source >= 0], nodes
-
-
 def _special_rows(
-    rows: object, owner: IntArray, owner_start: IntArray, owner_node: IntArray, special: FloatArray
+    rows: Rows, owner: IntArray, owner_start: IntArray, owner_node: IntArray, special: FloatArray
 ) -> tuple[IntArray, IntArray]:
     """Return for every node its special neighbours, by distance or by keeper, each once."""
     n = len(owner)
     pairs: list[IntArray] = []
     for s in np.flatnonzero(special):
-        near = rows.node[rows.start[s] : rows.start[s + 1]]  # type: ignore[attr-defined]
+        near = rows.node[rows.start[s] : rows.start[s + 1]]
         own = owner_node[owner_start[owner[s]] : owner_start[owner[s] + 1]]
         both = np.union1d(near, own).astype(np.int64)
         both = both[both != s]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.arrays import KINDS, PARTS, State, World
+from broodsweep.spread.arrays import KINDS, LIFE, PARTS, State, World
 from broodsweep.spread.kernels import contact_of
 from broodsweep.spread.likelihood import new_table, rebuild
 from broodsweep.spread.priors import SAMPLED, Prior, Slot
@@ -14,6 +14,8 @@ from broodsweep.units import FloatArray, IntArray
 _FAMILIES = {"fixed": 0.0, "lognormal": 1.0, "beta": 2.0}
 _ROOM = 800
 """Most unseen infected apiaries in one explanation."""
+_FIRST_STEP = -0.5
+"""Log step of every walk at the start."""
 
 
 def belief_of(priors: tuple[Prior, ...]) -> FloatArray:
@@ -26,34 +28,33 @@ def belief_of(priors: tuple[Prior, ...]) -> FloatArray:
 
 def new_state(w: World, seed: int, number: int) -> State:
     """Return a state in which nobody is infected and the parameters are still zero."""
-    n = len(w.east)
-    found = int((w.found_how > 0).sum())
+    n = len(w.node)
+    found = int((w.node["found_how"] > 0).sum())
     room = min(n, found + _ROOM) + 1
-    most_in = int(np.diff(w.in_start).max(initial=0))
+    most_in = int((w.node["into_last"] - w.node["into_first"]).max(initial=0))
     points = int(w.cut / w.step) + 3
+    life = np.zeros(n, dtype=LIFE)
+    life["infected"] = life["signs"] = w.days
+    life["place"] = life["row_version"] = -1
+    life["weight"] = 1.0
+    tally = np.zeros((KINDS, 3))
+    tally[:, 2] = _FIRST_STEP
+    sums = np.zeros((4, PARTS))
+    sums[3, 0] = 1.0
     return State(
         theta=np.zeros(int(Slot.CONTACT) + 1),
-        infected=np.full(n, w.days, dtype=np.int64),
-        signs=np.full(n, w.days, dtype=np.int64),
-        place=np.full(n, -1, dtype=np.int64),
+        life=life,
         listed=np.zeros(room, dtype=np.int64),
         parts=np.zeros((n, PARTS)),
-        log_chance=np.zeros(n),
-        total=np.zeros(PARTS),
+        sums=sums,
         count=np.zeros(4, dtype=np.int64),
         table=np.zeros(points),
-        row_value=np.zeros(n),
-        row_version=np.full(n, -1, dtype=np.int64),
         change=np.zeros((room, PARTS)),
-        own=np.zeros((2, PARTS)),
         mass=np.zeros(2 + 2 * room + most_in),
         rate=np.zeros(room),
         random=new_stream(seed, number),
-        heat=np.ones(1),
-        weight=np.ones(n),
         ladder=np.arange(1.0, n + 1.0),
-        walk=np.full(SAMPLED, -0.5),
-        tried=np.zeros((KINDS, 2)),
+        tally=tally,
     )
 
 
@@ -67,33 +68,31 @@ def put_parameters(w: World, st: State, theta: FloatArray) -> None:
 
 def put_days(w: World, st: State, nodes: IntArray, infected: IntArray, signs: IntArray) -> None:
     """Set who is infected, found ones first, and compute the caches."""
-    st.infected[:] = w.days
-    st.signs[:] = w.days
-    st.place[:] = -1
-    order = np.argsort(w.found_how[nodes] == 0, kind="stable")
+    st.life["infected"][:] = w.days
+    st.life["signs"][:] = w.days
+    st.life["place"][:] = -1
+    order = np.argsort(w.node["found_how"][nodes] == 0, kind="stable")
     for place, k in enumerate(order):
         j = nodes[k]
-        st.listed[place], st.place[j] = j, place
-        st.infected[j], st.signs[j] = infected[k], signs[k]
+        st.listed[place], st.life["place"][j] = j, place
+        st.life["infected"][j], st.life["signs"][j] = infected[k], signs[k]
     st.count[0] = len(nodes)
-    st.count[1] = int((w.found_how[nodes] > 0).sum())
+    st.count[1] = int((w.node["found_how"][nodes] > 0).sum())
     rebuild(w, st)
 
 
 def infect_found(w: World, st: State, rng: np.random.Generator) -> None:
     """Infect every found apiary on a possible day in season, some weeks to months before it was found."""
-    found = np.flatnonzero(w.found_how > 0)
+    found = np.flatnonzero(w.node["found_how"] > 0)
     infected, signs = np.zeros(len(found), dtype=np.int64), np.zeros(len(found), dtype=np.int64)
-    in_season = np.flatnonzero(w.flight > 0.0)
+    in_season = np.flatnonzero(w.season[0] > 0.0)
     for k, j in enumerate(found):
-        low, last = int(w.start[j]), int(w.found_day[j])
+        low, last = int(w.node["start"][j]), int(w.node["found_day"][j])
         aim = last - int(rng.gamma(2.0, 45.0))
-        possible = in_season[(in_season >= low) & (in_season <= min(last, w.stop[j] - 1))]
-        dated = w.in_day[w.in_start[j] : w.in_start[j + 1]]
-        possible = np.union1d(
-            possible,
-            dated[(dated >= low) & (dated <= last) & (w.in_node[w.in_start[j] : w.in_start[j + 1]] < 0)],
-        )
+        possible = in_season[(in_season >= low) & (in_season <= min(last, w.node["stop"][j] - 1))]
+        into = w.into[w.node["into_first"][j] : w.node["into_last"][j]]
+        from_outside = into["day"][(into["node"] < 0) & (into["day"] >= low) & (into["day"] <= last)]
+        possible = np.union1d(possible, from_outside)
         if len(possible) == 0:
             infected[k] = low - 1
             signs[k] = low

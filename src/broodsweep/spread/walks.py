@@ -11,7 +11,8 @@ Robbins & Monro 1951; Andrieu & Thoms 2008, Stat Comput 18:343 (adaptive scaling
 from __future__ import annotations
 
 import numpy as np
-from numba import njit
+
+from broodsweep.spread.compiled import compiled, lean
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.kernels import contact_of
@@ -34,7 +35,7 @@ _WALK_KIND = 8
 """Walks are counted behind the latent moves in ``State.tried``."""
 
 
-@njit(cache=True, nogil=True)
+@lean
 def log_prior(belief: FloatArray, slot: int, value: float) -> float:
     """Return the log density on the walking scale (log or logit), up to a constant."""
     kind, first, second = belief[slot, 0], belief[slot, 1], belief[slot, 2]
@@ -46,42 +47,42 @@ def log_prior(belief: FloatArray, slot: int, value: float) -> float:
     return 0.0
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _stepped(belief: FloatArray, slot: int, value: float, step: float) -> float:
     if belief[slot, 0] == _LOGNORMAL:
         return float(value * np.exp(step))
     return 1.0 / (1.0 + (1.0 - value) / value * np.exp(-step))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def refresh(w: World, st: State) -> None:
     """Compute the log chances of the infections anew from their parts."""
     for k in range(st.count[0]):
         j = st.listed[k]
-        st.log_chance[j] = log_chance(pressure_of(st.theta, st.parts[j]))
+        st.life[j].log_chance = log_chance(pressure_of(st.theta, st.parts[j]))
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _transmission(st: State) -> float:
-    value = -pressure_of(st.theta, st.total)
+    value = -pressure_of(st.theta, st.sums[0])
     for k in range(st.count[0]):
         value += log_chance(pressure_of(st.theta, st.parts[st.listed[k]]))
     return value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _records(w: World, st: State, slot: int) -> float:
     value = 0.0
     for k in range(st.count[0]):
         j = st.listed[k]
         if slot == _REPORT:
-            value += log_reports(w, j, st.signs[j], st.theta[slot])
+            value += log_reports(w, j, st.life[j].signs, st.theta[slot])
         else:
-            value += log_visits(w, j, st.signs[j], st.theta[slot])
-    return st.heat[0] * value
+            value += log_visits(w, j, st.life[j].signs, st.theta[slot])
+    return st.sums[3, 0] * value
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _weight_of(w: World, st: State, slot: int) -> float:
     """Part of the log target that the parameter touches."""
     if slot in (_REPORT, _SENSITIVITY):
@@ -89,21 +90,21 @@ def _weight_of(w: World, st: State, slot: int) -> float:
     return _transmission(st)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def _adapt(st: State, slot: int, accepted: bool, gain: float) -> None:
-    st.tried[_WALK_KIND + slot, 0] += 1.0
-    st.tried[_WALK_KIND + slot, 1] += accepted
+    st.tally[_WALK_KIND + slot, 0] += 1.0
+    st.tally[_WALK_KIND + slot, 1] += accepted
     if gain > 0.0:
-        st.walk[slot] += gain * ((1.0 if accepted else 0.0) - _AIM)
-        st.walk[slot] = min(max(st.walk[slot], -6.0), 2.0)
+        st.tally[_WALK_KIND + slot, 2] += gain * ((1.0 if accepted else 0.0) - _AIM)
+        st.tally[_WALK_KIND + slot, 2] = min(max(st.tally[_WALK_KIND + slot, 2], -6.0), 2.0)
 
 
-@njit(cache=True, nogil=True)
+@lean
 def step_one(w: World, st: State, belief: FloatArray, slot: int, gain: float) -> None:
     """Walk one parameter that the caches enter linearly, or that touches the records only."""
     old, old_contact = st.theta[slot], st.theta[_CONTACT]
     before = _weight_of(w, st, slot) + log_prior(belief, slot, old)
-    new = _stepped(belief, slot, old, np.exp(st.walk[slot]) * normal(st.random))
+    new = _stepped(belief, slot, old, np.exp(st.tally[_WALK_KIND + slot, 2]) * normal(st.random))
     st.theta[slot] = new
     if slot == _CASES:
         st.theta[_CONTACT] = old_contact * new / old
@@ -116,7 +117,7 @@ def step_one(w: World, st: State, belief: FloatArray, slot: int, gain: float) ->
     _adapt(st, slot, accepted, gain)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def _changed_caches(w: World, st: State, slot: int, table: FloatArray) -> None:
     if slot != _SILENT:
         table[:] = st.table
@@ -125,16 +126,16 @@ def _changed_caches(w: World, st: State, slot: int, table: FloatArray) -> None:
     rebuild(w, st)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def step_deep(w: World, st: State, belief: FloatArray, slot: int, gain: float) -> None:
     """Walk a parameter on which every cache depends: reach, shape, or infectiousness before signs."""
     old, old_contact, old_version = st.theta[slot], st.theta[_CONTACT], st.count[2]
     count = st.count[0]
-    parts, total, table = np.empty((count, 5)), st.total.copy(), np.empty_like(st.table)
+    parts, total, table = np.empty((count, 5)), st.sums[0].copy(), np.empty_like(st.table)
     for k in range(count):
         parts[k] = st.parts[st.listed[k]]
     before = _transmission(st) + log_prior(belief, slot, old)
-    st.theta[slot] = _stepped(belief, slot, old, np.exp(st.walk[slot]) * normal(st.random))
+    st.theta[slot] = _stepped(belief, slot, old, np.exp(st.tally[_WALK_KIND + slot, 2]) * normal(st.random))
     _changed_caches(w, st, slot, table)
     after = _transmission(st) + log_prior(belief, slot, st.theta[slot])
     accepted = np.log(1.0 - uniform(st.random)) < after - before
@@ -143,14 +144,14 @@ def step_deep(w: World, st: State, belief: FloatArray, slot: int, gain: float) -
         if slot != _SILENT:
             st.table[:] = table
             st.count[2] = old_version
-        st.total[:] = total
+        st.sums[0, :] = total
         for k in range(count):
             st.parts[st.listed[k]] = parts[k]
         refresh(w, st)
     _adapt(st, slot, accepted, gain)
 
 
-@njit(cache=True, nogil=True)
+@compiled
 def all_walks(w: World, st: State, belief: FloatArray, gain: float) -> None:
     """Walk every parameter that is not fixed once."""
     for slot in range(SAMPLED):

@@ -1,0 +1,40 @@
+"""How the room's inner loops are compiled: once, kept beside the source, without the interpreter's lock.
+
+Numba keeps machine code by the age of the file a function stands in and does not notice that a function called from
+there has changed. So all of it is forgotten when any source of the room is newer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, TypeVar
+
+from numba import njit
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def _forget_stale(folder: Path) -> None:
+    newest = max(path.stat().st_mtime for path in folder.glob("*.py"))
+    for kept in (folder / "__pycache__").glob("*.nbi"):
+        # Another process may be doing the same, or the folder may not be ours to write.
+        with suppress(OSError):
+            if kept.stat().st_mtime < newest:
+                kept.unlink()
+
+
+_forget_stale(Path(__file__).parent)
+
+
+def compiled(function: Function) -> Function:
+    """Compile a function that makes arrays."""
+    made: Function = njit(cache=True, nogil=True, error_model="numpy")(function)
+    return made
+
+
+def lean(function: Function) -> Function:
+    """Compile a function that makes no arrays: its arguments are not counted, which costs more than the work."""
+    made: Function = njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function)
+    return made
