@@ -15,7 +15,15 @@ from typing import Any
 
 import pytest
 import uvicorn
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, Request, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Request,
+    expect,
+    sync_playwright,
+)
 
 from broodsweep.desk.context import Desk
 from broodsweep.web import create_app
@@ -150,6 +158,14 @@ def bare(browser: Browser, tmp_path: Path) -> Iterator[Served]:
         yield served
 
 
+def settle(page: Page) -> None:
+    """Wait until the sheet stands and its map is drawn."""
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".waiting")).to_have_count(0)
+    if page.locator("figure[data-idle]").count():
+        expect(page.locator("figure[data-idle=true]")).to_be_visible(timeout=PATIENCE_MS)
+
+
 @dataclass
 class Watched:
     """A page with what it said to the console and what it asked for."""
@@ -161,7 +177,7 @@ class Watched:
     def open(self, address: str) -> Page:
         """Open an address and wait until the sheet stands."""
         self.page.goto(address)
-        self.page.wait_for_load_state("networkidle")
+        settle(self.page)
         return self.page
 
     def check_quiet(self, address: str) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page
 
-from .conftest import DESK, PHONE, Opener, Served
+from .conftest import DESK, PHONE, Opener, Served, settle
 
 PAGES = {
     "today": "/today",
@@ -26,15 +26,11 @@ PAGES = {
     "nowhere": "/settings/nothing/here",
 }
 LEAST_PX = 44
+WIDER = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+SMALL = """([targets, least]) => [...document.querySelectorAll(targets)]
+    .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < least)
+    .map((one) => one.outerHTML.slice(0, 120))"""
 TARGETS = "button, a.button, summary, select, input:not([type=radio]):not([type=checkbox]), textarea, .choice, nav a"
-
-
-def settle(page: Page) -> None:
-    """Wait until the sheet stands and its map is drawn."""
-    expect(page.locator("h1")).to_be_visible()
-    expect(page.locator(".waiting")).to_have_count(0)
-    if page.locator("figure[data-idle]").count():
-        expect(page.locator("figure[data-idle=true]")).to_be_visible()
 
 
 def found_by_axe(page: Page) -> list[str]:
@@ -43,33 +39,18 @@ def found_by_axe(page: Page) -> list[str]:
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_a_page_on_the_desk_is_whole_in_both_themes(opened: Opener, shared: Served, name: str) -> None:
-    watched = opened(DESK)
+def test_a_page_is_whole_on_desk_and_phone_light_and_dark(opened: Opener, shared: Served, name: str) -> None:
+    watched = opened(DESK, has_touch=True)
     page = watched.open(shared.address + PAGES[name])
-    settle(page)
-    assert found_by_axe(page) == []
+    assert found_by_axe(page) == [], "desk, light"
     page.get_by_role("button", name="Dark sheet").click()
     settle(page)
     assert page.evaluate("document.documentElement.dataset.theme") == "dark"
-    assert found_by_axe(page) == []
-    watched.check_quiet(shared.address)
-
-
-@pytest.mark.parametrize("name", PAGES)
-def test_a_page_on_the_phone_fits_and_has_targets_for_a_thumb(
-    opened: Opener, shared: Served, name: str
-) -> None:
-    watched = opened(PHONE, has_touch=True)
-    page = watched.open(shared.address + PAGES[name])
+    assert found_by_axe(page) == [], "desk, dark"
+    assert page.evaluate(WIDER) == 0, "desk: no sideways scrolling"
+    page.set_viewport_size({"width": PHONE[0], "height": PHONE[1]})
     settle(page)
-    wider = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    assert wider == 0, "no sideways scrolling"
-    small = page.evaluate(
-        """([targets, least]) => [...document.querySelectorAll(targets)]
-            .filter((one) => one.checkVisibility() && one.getBoundingClientRect().height < least)
-            .map((one) => one.outerHTML.slice(0, 120))""",
-        [TARGETS, LEAST_PX],
-    )
-    assert small == []
-    assert found_by_axe(page) == []
+    assert page.evaluate(WIDER) == 0, "phone: no sideways scrolling"
+    assert page.evaluate(SMALL, [TARGETS, LEAST_PX]) == [], "phone: a target for a thumb"
+    assert found_by_axe(page) == [], "phone, dark"
     watched.check_quiet(shared.address)

@@ -196,7 +196,12 @@ export class MapSheet {
   #drawApiaries(ink: string, paper: string): void {
     const map = this.map;
     const hasRings = this.#options.rings !== undefined;
-    const isPlain = ['all', ['==', ['get', 'mark'], ''], ['==', ['coalesce', ['get', 'answer'], ''], '']];
+    const isPlain = [
+      'all',
+      ['<=', ['get', 'from_zoom'], ['zoom']],
+      ['==', ['get', 'mark'], ''],
+      ['==', ['coalesce', ['get', 'answer'], ''], ''],
+    ];
     map.addLayer({
       id: 'squares',
       type: 'line',

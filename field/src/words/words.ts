@@ -85,9 +85,11 @@ export function decimal(value: number, least = 0, most = 3): string {
   return format.format(value);
 }
 
+/* A round number of kilometres is a rule's, not measured, and has no decimals: 3 km. */
 export function distance(valueM: number): string {
   if (valueM < KILOMETRE_M) return `${decimal(Math.round(valueM), 0, 0)} m`;
-  return `${decimal(valueM / KILOMETRE_M, 1, 1)} km`;
+  const places = valueM % KILOMETRE_M === 0 ? 0 : 1;
+  return `${decimal(valueM / KILOMETRE_M, places, places)} km`;
 }
 
 function parts(value: Date, zone: string | undefined): { date: string; time: string } {
