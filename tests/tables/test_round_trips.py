@@ -47,7 +47,7 @@ def test_a_ground_comes_back_as_it_was(name: str, ground: Ground) -> None:
 @given(ground=grounds())
 def test_the_places_of_a_ground_come_back_from_geojson(ground: Ground) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "apiaries.geojson"
+        path = Path(folder) / "of any name.geojson"  # the file says itself which table it holds
         tables.write_geojson(ground, path)
         assert back(tables.read_ground(path, base=ground)).apiaries == ground.apiaries
 

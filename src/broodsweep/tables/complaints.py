@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from broodsweep.register import Fault
 from broodsweep.words import Message, say
 
+_SAYS_ALL = "geo."
+"""Sentences of this room name the text that was read and the way out themselves."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class Complaint:
@@ -29,6 +32,11 @@ class Complaint:
     def sentence(self) -> Message:
         """Everything in one sentence, for a list."""
         shape = "tables.complaint"
+        if self.what.key.startswith(_SAYS_ALL):
+            return Message(
+                "tables.complaint_place",
+                {"file": self.file, "at": str(self.line), "column": self.column or "", "what": self.what},
+            )
         if self.line is not None:
             shape += "_line"
         if self.column is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
@@ -149,6 +150,19 @@ def _transform(crs: str | None) -> Transform | None:
         return float(longitude), float(latitude)
 
     return turn
+
+
+NAME_MEMBER = "name"
+"""Foreign member (RFC 7946 section 6.1) in which map programs write the name of the layer, and we the table."""
+_HEAD_BYTES = 4096
+_NAMED = re.compile(rb'^\s*(?:\xef\xbb\xbf)?\s*\{[^{}\[\]]*?"name"\s*:\s*"([^"\\]*)"')
+
+
+def stated_name(path: Path) -> str:
+    """Return the name that a GeoJSON file gives itself before its features, empty when it gives none."""
+    with path.open("rb") as file:
+        found = _NAMED.match(file.read(_HEAD_BYTES))
+    return found[1].decode("utf-8", "replace") if found else ""
 
 
 def open_geojson(path: Path) -> RawTable:

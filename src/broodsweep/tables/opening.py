@@ -10,7 +10,7 @@ from broodsweep.errors import NotFoundError
 from broodsweep.register import TABLES
 from broodsweep.tables.complaints import BadFileError, Complaint
 from broodsweep.tables.delimited import open_delimited
-from broodsweep.tables.geofiles import layer_names, open_geojson, open_layer
+from broodsweep.tables.geofiles import layer_names, open_geojson, open_layer, stated_name
 from broodsweep.tables.headers import ColumnMapping, count_known, normalised
 from broodsweep.tables.raw import Candidate, RawTable
 from broodsweep.tables.workbook import open_sheet, sheet_names
@@ -108,6 +108,8 @@ def _candidates(
     if is_folder and suffix not in _ORDER:
         return []
     known = table if table and not is_folder else _table_of(path, exactly=is_folder)
+    if known is None and suffix in _JSON and not is_folder and normalised(stated_name(path)) in _NAMES:
+        known = normalised(stated_name(path))
     if known is None or (table and known != table):
         return []
     if suffix in _JSON:

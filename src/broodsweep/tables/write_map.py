@@ -14,6 +14,7 @@ from broodsweep.errors import TroubleError
 from broodsweep.geo import Place
 from broodsweep.register import COLUMNS, PLACE_COLUMN, TABLES, Ground, Row
 from broodsweep.tables.atomic import replacing
+from broodsweep.tables.geofiles import NAME_MEMBER
 from broodsweep.tables.write_text import lines_of
 from broodsweep.tables.written import Cell, as_text, plain
 
@@ -36,7 +37,7 @@ def write_geojson(ground: Ground, path: Path, table: str = "apiaries") -> None:
     rows = getattr(ground, table)
     header, lines = lines_of(table, rows)
     places = [getattr(row, PLACE_COLUMN[table]) for row in rows]
-    _write_features(path, header, list(lines), places)
+    _write_features(path, header, list(lines), places, name=table)
 
 
 def write_features(rows: Sequence[Mapping[str, object]], path: Path) -> None:
@@ -53,10 +54,16 @@ def write_features(rows: Sequence[Mapping[str, object]], path: Path) -> None:
 
 
 def _write_features(
-    path: Path, header: Sequence[str], lines: Sequence[Sequence[Cell]], places: Sequence[Place | None]
+    path: Path,
+    header: Sequence[str],
+    lines: Sequence[Sequence[Cell]],
+    places: Sequence[Place | None],
+    *,
+    name: str | None = None,
 ) -> None:
+    stated = f'"{NAME_MEMBER}": {json.dumps(name)}, ' if name else ""
     with replacing(path) as draft, draft.open("w", encoding="utf-8") as file:
-        file.write('{"type": "FeatureCollection", "features": [')
+        file.write(f'{{"type": "FeatureCollection", {stated}"features": [')
         for number, (line, place) in enumerate(zip(lines, places, strict=True)):
             properties = {
                 name: as_text(cell) if isinstance(cell, date) else cell
