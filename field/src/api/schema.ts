@@ -2519,8 +2519,8 @@ export interface components {
         StageShareShape: {
             /** Name */
             name: string;
-            /** Share Probability */
-            share_probability: number;
+            /** Said */
+            said: string;
             stage: components["schemas"]["Stage"];
         };
         /**

@@ -172,7 +172,7 @@ class WeighShaper:
                 name=self.words(name_of(disease)),
                 shares=[
                     s.StageShareShape(
-                        stage=stage, name=self.say(f"weigh.stage_{stage}"), share_probability=share
+                        stage=stage, name=self.say(f"weigh.stage_{stage}"), said=self.words(in_words(share))
                     )
                     for stage, share in shares.items()
                 ],

@@ -157,7 +157,7 @@ class StageShareShape(Shape):
 
     stage: Stage
     name: str
-    share_probability: float
+    said: str
 
 
 class StagesShape(Shape):
