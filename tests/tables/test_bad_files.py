@@ -143,7 +143,25 @@ def test_a_broken_quotation_is_refused_with_the_line_where_it_begins(
 def test_an_open_quotation_in_a_large_file_does_not_swallow_it(tmp_path: Path) -> None:
     rows = "A,SK 123 456,4\n" * 20_000
     reading = read(tmp_path, f'apiary,place,colonies\nA1,"SK,4\n{rows}'.encode())
-    assert complaint(reading) == ("tables.open_quote", 2)
+    assert complaint(reading) == ("tables.huge_cell", 2)
+
+
+@pytest.mark.slow
+def test_a_file_of_200_megabytes_that_is_no_table_is_refused_early(tmp_path: Path) -> None:
+    """One endless cell, and four million rows that are all bad: both are given up early."""
+    cell, rows = tmp_path / "keepers.csv", tmp_path / "lots.csv"
+    with cell.open("wb") as file:
+        file.write(b"keeper,name\nK,")
+        for _ in range(200):
+            file.write(b"a" * 1_000_000)
+    assert complaint(tables.read_ground(cell)) == ("tables.huge_cell", 2)
+    with rows.open("wb") as file:
+        file.write(b"lot,kit,expires_on\n")
+        for _ in range(200):
+            file.write(b"L,k," + b"never\nL,k," * 100_000 + b"never\n")
+    reading = tables.read_ground(rows)
+    assert not reading.is_usable
+    assert "tables.many_refused" in {row.what.key for row in reading.all_complaints}
 
 
 @pytest.mark.parametrize(

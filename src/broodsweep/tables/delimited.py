@@ -179,7 +179,9 @@ def _guarded(reader: _Reader, path: Path, encoding: str) -> Iterator[list[str]]:
     except UnicodeDecodeError:
         raise _locate_bad_byte(path, encoding) from None
     except csv.Error as error:
-        if "field limit" in str(error) or "end of data" in str(error):
+        if "field limit" in str(error):
+            raise bad_file("tables.huge_cell", line=reader.line, count=csv.field_size_limit()) from None
+        if "end of data" in str(error):
             raise bad_file("tables.open_quote", line=reader.line) from None
         raise bad_file("tables.bad_quote", line=reader.line) from None
 
