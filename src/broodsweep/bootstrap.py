@@ -8,13 +8,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.derive import derive_outbreaks
 from broodsweep.desk.ports import Author
 from broodsweep.desk.rules import RULEBOOK, book, default_book
-from broodsweep.errors import BroodsweepError
+from broodsweep.errors import BroodsweepError, TroubleError
 from broodsweep.register import TABLES
 from broodsweep.rulebook import Rulebook, load_books
 
@@ -128,3 +128,26 @@ def refuse_unsound(reading: Reading) -> None:
     if not reading.is_usable:
         complaints = reading.all_complaints
         raise BroodsweepError("cli.unsound", count=len(complaints), first=complaints[0].sentence)
+
+
+@contextmanager
+def open_cluster(address: str | None) -> Iterator[Any]:
+    """Open a client of a Dask scheduler, or give None to work on this machine's cores.
+
+    Raises
+    ------
+    TroubleError
+        If the scheduler does not answer, or Dask is not installed.
+    """
+    if address is None:
+        yield None
+        return
+    try:
+        import distributed
+
+        connect: Any = distributed.Client
+        client = connect(address, timeout="10s")
+    except (ImportError, OSError, TimeoutError) as error:
+        raise TroubleError("cli.no_cluster", address=address, why=str(error)) from error
+    with client:
+        yield client

@@ -37,7 +37,8 @@ def starts(ill: list[int], *, draws: int = 1, since: int = -30, signs: int = -1,
     plain = {
         "background": 0.0,
         "distance_rate": 0.004,
-        "distance_scale_m": 1200.0,
+        "reach_m": 1200.0,
+        "shape": 0.1,
         "keeper_rate": 0.002,
         "move_rate": 0.3,
         "early_share": 0.3,
@@ -62,9 +63,7 @@ def live_by_hand(scene: Stage, begin: Starts, futures: int, seed: int) -> np.nda
     count, days = len(scene.colonies), len(scene.flight)
     offset = scene.place_m[:, None] - scene.place_m[None]
     distance = np.hypot(offset[..., 0], offset[..., 1])
-    pair = (
-        begin.distance_rate[0] * np.exp(-distance / begin.distance_scale_m[0]) * (distance <= scene.reach_m)
-    )
+    pair = begin.distance_rate[0] * np.exp(-distance / begin.reach_m[0]) * (distance <= scene.cut_m)
     pair = pair + begin.keeper_rate[0] * (scene.keeper[:, None] == scene.keeper[None])
     np.fill_diagonal(pair, 0.0)
     takes = (scene.colonies / 5.0) ** scene.susceptibility_power
@@ -94,10 +93,10 @@ def test_futures_follow_the_daily_model_in_distribution() -> None:
 
 def test_parameter_draws_with_different_kernels_are_each_followed() -> None:
     scene = stage()
-    narrow, wide = starts([0], distance_scale_m=400.0), starts([0], distance_scale_m=3000.0)
+    narrow, wide = starts([0], reach_m=400.0), starts([0], reach_m=3000.0)
     both = replace(
         starts([0], draws=2),
-        distance_scale_m=np.array([400.0, 3000.0]),
+        reach_m=np.array([400.0, 3000.0]),
     )
     mixed = rehearsal.rehearse(scene, both, [IDLE], futures=4000, seed=5)[0].infected
     for part, alone in ((mixed[0::2], narrow), (mixed[1::2], wide)):
@@ -211,3 +210,20 @@ def test_bad_strategies_are_refused() -> None:
         Strategy(name="x", interval_days=0)
     with pytest.raises(ValueError, match="at least one strategy"):
         rehearsal.rehearse(stage(), starts([0]), [])
+
+
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.xdist_group("dask")
+def test_the_same_answer_on_a_cluster_of_two_workers() -> None:
+    from distributed import Client, LocalCluster
+
+    scene, begin = stage(), starts([0, 7], report_rate=1 / 100)
+    plans = [Strategy(name="a"), Strategy(name="b", radius_m=5000.0)]
+    here = rehearsal.rehearse(scene, begin, plans, futures=250, seed=3)
+    cluster = LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None)
+    with cluster, Client(cluster) as client:
+        there = rehearsal.rehearse(scene, begin, plans, futures=250, seed=3, client=client)
+    for left, right in zip(here, there, strict=True):
+        assert np.array_equal(left.infected, right.infected)
+        assert np.array_equal(left.released_day, right.released_day, equal_nan=True)
+        assert np.array_equal(left.active_mean, right.active_mean)

@@ -14,6 +14,7 @@ from broodsweep.cli import ground, keeping, outbreak, places, serving
 from broodsweep.cli.allclear import allclear
 from broodsweep.cli.due import due
 from broodsweep.cli.hidden import hidden
+from broodsweep.cli.rehearse import rehearse
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
 from broodsweep.cli.weigh import weigh
 from broodsweep.errors import BroodsweepError, TroubleError
@@ -28,6 +29,7 @@ EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("sweep", outbreak.sweep),
     ("hidden", hidden),
     ("allclear", allclear),
+    ("rehearse", rehearse),
     ("due", due),
     ("open", outbreak.open_on_finding),
     ("record", outbreak.record),

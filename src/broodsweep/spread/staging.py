@@ -113,7 +113,9 @@ def _keepers(owner: AnyArray) -> IntArray:
 def _past(found: Hidden, nodes: IntArray, opened_on: date | None) -> tuple[IntArray, IntArray]:
     """Return, for each node, the day of its last visit since the outbreak began and of its finding, or -NEVER."""
     ground, on = found.setup.ground, found.answer.on
-    findings = [visit.visited_on for visit in ground.visits if visit.colonies_confirmed and visit.visited_on <= on]
+    findings = [
+        visit.visited_on for visit in ground.visits if visit.colonies_confirmed and visit.visited_on <= on
+    ]
     since = opened_on or min(findings, default=on)
     last: dict[str, date] = {}
     for visit in ground.visits:
