@@ -30,6 +30,7 @@ EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("hidden", hidden),
     ("allclear", allclear),
     ("rehearse", rehearse),
+    ("rounds", rounds),
     ("due", due),
     ("open", outbreak.open_on_finding),
     ("record", outbreak.record),
