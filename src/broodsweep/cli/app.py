@@ -15,6 +15,7 @@ from broodsweep.cli.allclear import allclear
 from broodsweep.cli.due import due
 from broodsweep.cli.hidden import hidden
 from broodsweep.cli.rehearse import rehearse
+from broodsweep.cli.rounds import rounds
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
 from broodsweep.cli.weigh import weigh
 from broodsweep.errors import BroodsweepError, TroubleError
