@@ -22,6 +22,16 @@ def test_locate_gives_the_stable_keys(run: Run) -> None:
     assert {"longitude", "latitude"} <= answer.keys()
 
 
+def test_locate_says_what_it_understood(run: Run) -> None:
+    """Two bare numbers may stand either way round, and a square of sea is a likely slip: both are said."""
+    shown = run("locate", "1.7179 31").out
+    assert "latitude" in shown.splitlines()[-1]
+    sea = run("locate", "OV 123 456")
+    assert "100 m" in sea.out
+    assert "National Grid reference" in sea.out
+    assert run("locate", "SA 12 34", "--json").answer["notes"]
+
+
 def test_ring_answers_for_every_apiary_nearest_first(run: Run, ground: Path) -> None:
     answer = run("ring", "--at", "OV 50000 50000", "--radii", "3km,5km", "--ground", ground, "--json").answer
     rows = {row["apiary"]: row for row in answer["apiaries"]}

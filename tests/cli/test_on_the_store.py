@@ -77,7 +77,9 @@ def test_skip_bad_loads_the_rest_and_writes_the_refused_rows(run: Run, ground: P
 def test_a_column_mapped_once_is_remembered(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "apiaries.csv"
     file.write_text("apiary,place,Voelker\nP,OV 500 500,7\n")
-    assert run("load", file).code == 3
+    refused = run("load", file)
+    assert refused.code == 3
+    assert "--column apiaries.colonies=" in refused.out
     assert run("load", file, "--column", "apiaries.colonies=Voelker").code == 0
     assert run("load", file, "--json").answer["tables"]["apiaries"]["same"] == 1
 

@@ -122,6 +122,8 @@ def _tell(reading: Reading, record: dict[str, Any]) -> None:
         print_line("cli.load.more", count=len(reading.all_complaints) - SHOWN_REFUSALS)
     for path in record["refused_files"]:
         print_line("cli.load.refused_file", path=path)
+    if any(row.what.key == "tables.missing_columns" for row in reading.all_complaints):
+        print_line("cli.load.map_hint")
     if not record["loaded"]:
         print_line("cli.load.dry" if reading.is_usable else "cli.load.not_loaded")
 

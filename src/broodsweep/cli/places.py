@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from math import inf
 from typing import Annotated, Any
 
 import typer
 
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption
-from broodsweep.cli.speech import help_text, print_json, print_line, print_table
+from broodsweep.cli.speech import help_text, print_json, print_line, print_message, print_table
 from broodsweep.errors import BroodsweepError, NotFoundError
 from broodsweep.geo import Place, PlaceError
 from broodsweep.words import say
@@ -24,11 +25,39 @@ def locate(
     """Say where a place is and how precisely it is known."""
     from broodsweep.geo import as_record, parse_place
 
-    record = as_record(parse_place(place))
+    found = parse_place(place)
+    record = as_record(found)
     if as_json:
-        print_json(record)
+        print_json({**record, "notes": found.notes})
         return
-    print_table(("cli.column.what", "cli.column.value"), [(name, value) for name, value in record.items()])
+    print_table(("cli.column.what", "cli.column.value"), _told(record))
+    for note in found.notes:
+        print_message(note)
+
+
+def _told(record: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return what is worth reading of a place: degrees to a centimetre, metres, and how sure they are."""
+    rows = [
+        ("cli.locate.longitude", f"{record['longitude']:.7f}"),
+        ("cli.locate.latitude", f"{record['latitude']:.7f}"),
+        ("cli.locate.precision", _distance(record["precision_m"])),
+        ("cli.locate.notation", help_text(f"geo.notation_{record['notation']}")),
+    ]
+    if record["easting"] is not None:
+        rows += [
+            ("cli.locate.easting", f"{record['easting']:.1f}"),
+            ("cli.locate.northing", f"{record['northing']:.1f}"),
+            ("cli.locate.grid", f"EPSG:{record['epsg']}"),
+            ("cli.locate.grid_accuracy", _distance(record["grid_accuracy_m"])),
+        ]
+    if record["datum_shift"]:
+        rows.append(("cli.locate.datum", record["datum_shift"]))
+    return [(help_text(key), value) for key, value in rows]
+
+
+def _distance(distance_m: float) -> str:
+    """Write a distance in the language of the commands."""
+    return help_text("cli.distance", d_m=distance_m)
 
 
 def parse_radii(text: str) -> tuple[float, ...]:
