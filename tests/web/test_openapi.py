@@ -29,7 +29,8 @@ CHECKS = [
     content_type_conformance,
     response_schema_conformance,
 ]
-KEPT = Path(__file__).parents[2] / "field/openapi.json"
+FIELD = Path(__file__).parents[2] / "field"
+KEPT, TYPED = FIELD / "openapi.json", FIELD / "src/api/schema.ts"
 
 
 def test_the_description_beside_the_pages_is_fresh() -> None:
@@ -44,6 +45,23 @@ def test_every_operation_is_named_and_described() -> None:
     assert all(op.get("description") for op in named)
     names = [op["operationId"] for op in named]
     assert len(names) == len(set(names))
+
+
+def test_the_typed_client_knows_every_shape_and_field() -> None:
+    """Write it anew with: npm run types (in field/)."""
+    typed = TYPED.read_text()
+    schemas = typed[typed.index("    schemas: {") : typed.index("    responses: never;")]
+    known: dict[str, set[str]] = {}
+    for line in schemas.splitlines():
+        if shape := re.match(r" {8}(\w+): ", line):
+            known[shape[1]] = set()
+            name = shape[1]
+        elif given := re.match(r" {12}(\w+)\??:", line):
+            known[name].add(given[1])
+    wanted = json.loads(KEPT.read_text())["components"]["schemas"]
+    assert known.keys() == wanted.keys()
+    for shape_name, schema in wanted.items():
+        assert known[shape_name] == set(schema.get("properties", {})), shape_name
 
 
 @pytest.fixture(scope="module")
