@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 from tests.desk.conftest import LEAD, TODAY
 
-from broodsweep.constants import Disease
+from broodsweep.constants import Disease, Goods
 from broodsweep.desk import outbreaks, rules, sweeping
 from broodsweep.desk.answers import SweepList
 from broodsweep.desk.apiaries import record_visit
 from broodsweep.desk.context import Desk
 from broodsweep.outbreak import EventKind
-from broodsweep.register import Visit
+from broodsweep.register import Move, Visit
 from broodsweep.surveillance.sweep import left_after
 from broodsweep.words import render
 
@@ -100,6 +100,26 @@ def test_an_apiary_found_empty_is_seen_and_says_so(desk: Desk, name: str) -> Non
 def test_moves_outside_the_tracing_window_do_not_count(desk: Desk, name: str) -> None:
     said = {row.apiary.apiary: [render(reason) for reason in row.reasons] for row in listed(desk, name).stops}
     assert not any("colonies received" in reason for reason in said["F"])
+
+
+def test_the_tracing_window_goes_on_with_the_latest_case(desk: Desk, name: str) -> None:
+    """Opened on 1 July, traced for 42 days (common practice, our own choice): to 12 August. A case found on 1 August
+    is traced to 12 September."""
+    late = Move(moved_on=date(2026, 8, 20), goods=Goods.NUCLEI, from_apiary="N", to_apiary="M", quantity=1)
+    there = Desk(store=desk.store, books=desk.books, now=desk.now, as_of=date(2026, 9, 1))
+    with desk.store.work(LEAD, "load") as work:
+        work.save("moves", [late])
+
+    def said() -> list[str]:
+        stops = sweeping.sweep_list(there, name, there.today()).stops
+        stop = next(row for row in stops if row.apiary.apiary == "M")
+        return [render(reason) for reason in stop.reasons]
+
+    assert "nuclei received from N on 20 Aug 2026" not in said()
+    clock = datetime(2026, 8, 1, 12, tzinfo=UTC)
+    august = Desk(store=desk.store, books=desk.books, now=lambda: clock)
+    outbreaks.add_case(august, LEAD, name, apiary="N", found_on=date(2026, 8, 1), kind=EventKind.CONFIRMED)
+    assert "nuclei received from N on 20 Aug 2026" in said()
 
 
 def test_the_order_follows_the_documented_rule(desk: Desk, name: str) -> None:

@@ -10,8 +10,9 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.rules import book_of
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.geo import circle, ring
-from broodsweep.outbreak import CaseState, Outbreak, state_of
-from broodsweep.surveillance import Candidate, Question, sweep, tracing_window
+from broodsweep.outbreak import CaseState, Outbreak, progress_of, state_of
+from broodsweep.rulebook import tracing_window
+from broodsweep.surveillance import Candidate, Question, sweep
 from broodsweep.words import say
 
 
@@ -41,17 +42,21 @@ def sweep_list(desk: Desk, name: str, on: date) -> SweepList:
 
 
 def question_of(desk: Desk, outbreak: Outbreak, on: date) -> Question:
-    """Put the question for an outbreak: its cases, rings and tracing window from the rulebook."""
+    """Put the question for an outbreak: its cases, rings and tracing window from the rulebook.
+
+    The window reaches from before the first finding to after the latest: a case found late has moved things late.
+    """
     rules = book_of(desk, outbreak)
-    before_days, after_days = rules.tracing_days(outbreak.disease, on)
-    since, until = tracing_window(outbreak.opened_on, before_days, after_days)
+    found = [progress_of(case, on).found_on for case in outbreak.cases]
+    days = {outbreak.opened_on, *(day for day in found if day is not None)}
+    windows = [tracing_window(rules, outbreak.disease, day) for day in days]
     return Question(
         cases=sweep_centres(outbreak, on),
         radii_m=rules.ring_radii_m(outbreak.disease, on),
         on=on,
         opened_on=outbreak.opened_on,
-        traced_from=since,
-        traced_until=until,
+        traced_from=min(window.first_on for window in windows),
+        traced_until=max(window.last_on for window in windows),
     )
 
 

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from broodsweep.surveillance.sweep import Candidate, Question, sweep, tracing_window, visit_reason
+from broodsweep.surveillance.sweep import Candidate, Question, sweep, visit_reason
 
-__all__ = ["Candidate", "Question", "sweep", "tracing_window", "visit_reason"]
+__all__ = ["Candidate", "Question", "sweep", "visit_reason"]

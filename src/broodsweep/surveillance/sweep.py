@@ -15,7 +15,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
@@ -309,8 +309,3 @@ def visit_reason(visit: Visit | None, on: date) -> Message:
 def _stood_there(visit: Visit) -> int:
     """Colonies that stood there at a visit; as many as were opened when it does not say."""
     return visit.colonies_present or visit.colonies_inspected
-
-
-def tracing_window(first_on: date, before_days: int, after_days: int) -> tuple[date, date]:
-    """Return the first and last day in which moves are followed, counted from the first finding."""
-    return first_on - timedelta(days=before_days), first_on + timedelta(days=after_days)
