@@ -1,0 +1,306 @@
+"""A cost that no plan can go below, by column generation, and the rounds found on the way.
+
+Apiaries get prices. For given prices every inspector's day earns at most its best round; what all apiaries' prices
+come to plus the best rounds of all days is at least what any plan earns: a bound, valid after every step
+(Lagrange). The prices come from a linear programme over the rounds found so far.
+
+What is left out of the rules makes the bound lower, never too high: visits for two need one inspector only,
+breaks only shorten a day whose hours are long enough for that to be certain, and far-apart returns to one apiary
+are let through (`pricing`).
+
+References
+----------
+Desaulniers, Desrosiers, Solomon (eds) 2005, Column Generation, chapter 1.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+import numpy as np
+from scipy.optimize import linprog
+from scipy.sparse import csc_array
+
+from broodsweep.rounds.columns import Column, DayPrices, Prepared, prepare
+from broodsweep.rounds.cost import worth_of_visiting
+from broodsweep.rounds.model import Task
+from broodsweep.rounds.plan import Round
+from broodsweep.rounds.pricing import best_rounds
+from broodsweep.units import FloatArray, IntArray
+
+SMOOTHING = 0.5
+"""Share of the best prices so far kept in the next (Wentges): calms the prices."""
+ROUNDS_A_DAY = 6
+FEW_SUCCESSORS = 40
+"""Apiaries tried after each when looking quickly."""
+QUICK_SLACK = 0.3
+"""How far below the best a quick look goes, in best gains: enough for several good rounds a day."""
+EXACT_EVERY = 10
+"""Steps after which the bound is worked out even while quick pricing still finds rounds."""
+FEW_NEW = 0.5
+"""New rounds a day, below which quick pricing gives way to exact pricing once."""
+MOST_COLUMNS = 6000
+_CLOSE = 1e-6
+_SAFETY = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bound:
+    """A lower bound on the cost of any plan.
+
+    ``is_tight`` says that the prices have settled: more time would not raise it. ``columns`` are rounds that look good
+    at the last prices, as inspector, day and order of apiaries.
+    """
+
+    cost: float
+    steps: int
+    is_tight: bool
+    columns: tuple[tuple[tuple[str, date], tuple[str, ...]], ...]
+
+
+@dataclass
+class _Master:
+    """The linear programme over the rounds found so far."""
+
+    prepared: Prepared
+    columns: list[Column] = field(default_factory=list)
+    seen: set[tuple[int, tuple[int, ...]]] = field(default_factory=set)
+
+    def add(self, column: Column) -> bool:
+        """Take a round in; False when it is there already."""
+        key = (column.day, column.order)
+        if key in self.seen:
+            return False
+        self.seen.add(key)
+        self.columns.append(column)
+        return True
+
+    def solve(self) -> tuple[float, FloatArray, FloatArray]:
+        """Return value, prices of the apiaries and of the days."""
+        if not self.columns:
+            return 0.0, np.zeros(len(self.prepared.names)), np.zeros(len(self.prepared.days))
+        apiaries, days = len(self.prepared.names), len(self.prepared.days)
+        rows, cols = [], []
+        for number, column in enumerate(self.columns):
+            rows += [*set(column.order), apiaries + column.day]
+            cols += [number] * (len(set(column.order)) + 1)
+        matrix = csc_array((np.ones(len(rows)), (rows, cols)), shape=(apiaries + days, len(self.columns)))
+        value = np.array([column.value for column in self.columns])
+        found = linprog(-value, A_ub=matrix, b_ub=np.ones(apiaries + days), method="highs")
+        prices = np.maximum(0.0, -found.ineqlin.marginals)
+        return -found.fun, prices[:apiaries], prices[apiaries:]
+
+    def shrink(self, prices: FloatArray, day_prices: FloatArray) -> None:
+        """Forget the rounds that are far from worth their while when there are too many."""
+        if len(self.columns) <= MOST_COLUMNS:
+            return
+        gap = [
+            column.value - prices[list(set(column.order))].sum() - day_prices[column.day]
+            for column in self.columns
+        ]
+        keep = np.argsort(gap)[::-1][: MOST_COLUMNS // 2]
+        self.columns = [self.columns[number] for number in sorted(keep)]
+        self.seen = {(column.day, column.order) for column in self.columns}
+
+
+def lower_bound(
+    task: Task,
+    *,
+    start: Sequence[Round] = (),
+    gone: Callable[[], float] | None = None,
+    steps: int = 200,
+    threads: int = 2,
+) -> Bound:
+    """Return a cost that no plan of the task can go below.
+
+    Parameters
+    ----------
+    task
+        What is planned.
+    start
+        Rounds of a plan to begin the prices from; any plan does.
+    gone
+        Returns the share of the time that is over; None: no limit of time.
+    steps
+        Most steps.
+    threads
+        Days that are priced at the same time.
+    """
+    prepared = prepare(task)
+    base = sum(worth_of_visiting(task, row) for row in task.candidates)
+    if not prepared.names or not prepared.days:
+        return Bound(cost=base, steps=0, is_tight=True, columns=())
+    master = _Master(prepared)
+    for column in prepared.as_columns(start):
+        master.add(column)
+    quick, centre = knapsack_bound(prepared)
+    state = _State(best=base - quick, centre=centre)
+    with ThreadPoolExecutor(max_workers=threads) as pool:
+        while state.step < steps and not state.is_done and (gone is None or gone() < 1.0):
+            _step(pool, prepared, master, state, base)
+    return Bound(
+        cost=max(0.0, state.best - _SAFETY),
+        steps=state.step,
+        is_tight=state.is_done,
+        columns=tuple(prepared.named(column) for column in master.columns),
+    )
+
+
+@dataclass
+class _State:
+    """Where the prices stand: the best bound and its prices, and whether rounds are still sought quickly."""
+
+    best: float
+    centre: FloatArray
+    step: int = 0
+    is_exact: bool = False
+    is_done: bool = False
+
+
+def _step(pool: ThreadPoolExecutor, prepared: Prepared, master: _Master, state: _State, base: float) -> None:
+    """Ask for better rounds at prices between the linear programme's and the best so far."""
+    state.step += 1
+    total, prices, day_prices = master.solve()
+    if base - total - state.best <= _CLOSE * max(1.0, abs(state.best)):
+        state.is_done = True
+        return
+    master.shrink(prices, day_prices)
+    asked = SMOOTHING * state.centre + (1.0 - SMOOTHING) * prices
+    asker = _Asker(pool=pool, prepared=prepared, master=master, prices=prices, day_prices=day_prices)
+    if not state.is_exact:
+        _, added = asker.ask(asked, is_exact=False)
+        state.centre = asked
+        state.is_exact = added < FEW_NEW * len(prepared.days) or state.step % EXACT_EVERY == 0
+        return
+    value, added = asker.ask(asked, is_exact=True)
+    reached = base - float(asked.sum()) - value
+    if reached > state.best:
+        state.best, state.centre = reached, asked
+    elif not added:
+        value, added = asker.ask(prices, is_exact=True)
+        state.is_done = not added
+        reached = base - float(prices.sum()) - value
+        if reached > state.best:
+            state.best, state.centre = reached, prices
+    state.is_exact = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Asker:
+    """Prices every day and takes the rounds that are worth their while into the programme."""
+
+    pool: ThreadPoolExecutor
+    prepared: Prepared
+    master: _Master
+    prices: FloatArray
+    day_prices: FloatArray
+
+    def ask(self, asked: FloatArray, *, is_exact: bool) -> tuple[float, int]:
+        """Return what all days earn at most at the prices asked, and how many new rounds were taken in."""
+        value, added = 0.0, 0
+        work = self.pool.map(
+            lambda day: _price_day(self.prepared, day, asked, is_exact=is_exact), self.prepared.days
+        )
+        for number, (top, columns) in enumerate(work):
+            value += max(0.0, top)
+            for column in columns:
+                paid = self.prices[list(set(column.order))].sum() + self.day_prices[number]
+                if column.value - paid > _CLOSE:
+                    added += self.master.add(column)
+        return value, added
+
+
+def knapsack_bound(prepared: Prepared) -> tuple[float, FloatArray]:
+    """Return what all days together earn at most by time alone, and prices of the apiaries at that.
+
+    Every visit takes its service and its quickest way in from anywhere; every inspector's day has its hours. Loose, in
+    a tenth of a second: shown while the bound is worked out, and where its prices begin.
+    """
+    way = np.where(prepared.closed, np.inf, prepared.minutes.astype(np.float64))
+    np.fill_diagonal(way, np.inf)
+    km = np.where(prepared.closed, np.inf, prepared.price)
+    np.fill_diagonal(km, np.inf)
+    value: list[float] = []
+    rows: list[int] = []
+    cols: list[int] = []
+    time: list[float] = []
+    apiaries = len(prepared.names)
+    for day in prepared.days:
+        enter = np.minimum(way.min(axis=0, initial=np.inf), day.out)
+        price = np.minimum(km.min(axis=0, initial=np.inf), day.out_price)
+        for place in np.flatnonzero(np.isfinite(day.gain) & np.isfinite(price)):
+            number = len(value)
+            value.append(day.gain[place] - price[place])
+            rows += [int(place), apiaries + day.number]
+            cols += [number, number]
+            time += [1.0, float(prepared.service[place] + enter[place])]
+    if not value:
+        return 0.0, np.zeros(apiaries)
+    room = [float(day.last - day.first) for day in prepared.days]
+    matrix = csc_array((time, (rows, cols)), shape=(apiaries + len(room), len(value)))
+    limit = np.array([1.0] * apiaries + room)
+    found = linprog(-np.array(value), A_ub=matrix, b_ub=limit, bounds=(0.0, 1.0), method="highs")
+    prices = np.maximum(0.0, -found.ineqlin.marginals[:apiaries])
+    return float(-found.fun), prices
+
+
+def _price_day(
+    prepared: Prepared, day: DayPrices, prices: FloatArray, *, is_exact: bool
+) -> tuple[float, list[Column]]:
+    """Best rounds of one day: only over apiaries that are worth a visit at these prices."""
+    gain = day.gain - prices
+    use = np.flatnonzero((gain > 0.0) if prepared.is_metric else np.isfinite(gain))
+    if not len(use):
+        return 0.0, []
+    ask = _Ask(prepared, day, gain, use)
+    top, rounds = ask.best(
+        0.0, QUICK_SLACK * float(ask.gain.max()), _nearest(ask, FEW_SUCCESSORS), is_exact=False
+    )
+    if is_exact:
+        everyone = np.broadcast_to(np.arange(len(use)), (len(use), len(use)))
+        top, better = ask.best(top, 0.0, np.ascontiguousarray(everyone), is_exact=True)
+        rounds = [*better, *rounds]
+    found = [prepared.column(day.number, row) for row in rounds]
+    return top, [column for column in found if column is not None]
+
+
+class _Ask:
+    """The arrays of one day at some prices, cut to the apiaries worth a visit."""
+
+    def __init__(self, prepared: Prepared, day: DayPrices, gain: FloatArray, use: IntArray) -> None:
+        pick = np.ix_(use, use)
+        self.use, self.gain, self.service = use, gain[use], prepared.service[use]
+        self.minutes, self.price = prepared.minutes[pick], prepared.price[pick]
+        self._ends: tuple[Any, ...] = (
+            day.out[use],
+            day.out_price[use],
+            day.back[use],
+            day.back_price[use],
+            day.first,
+            day.last,
+        )
+        self._hours = (day.early[use], day.late[use], self.service)
+        self._closed = prepared.closed[pick]
+        self._trans = np.ascontiguousarray(prepared.trans[pick])
+
+    def best(
+        self, known: float, slack: float, successors: IntArray, *, is_exact: bool
+    ) -> tuple[float, list[tuple[int, ...]]]:
+        """Return the best value and the best rounds, see `pricing.best_rounds`."""
+        arrays: list[Any] = [self.gain, self.minutes, self.price, self._closed, *self._hours, *self._ends]
+        arrays += [self._trans, successors, ROUNDS_A_DAY, known, slack, is_exact]
+        top, rounds, _ = best_rounds(*arrays)
+        return float(top), [tuple(int(self.use[stop]) for stop in row if stop >= 0) for row in rounds]
+
+
+def _nearest(ask: _Ask, most: int) -> IntArray:
+    """Apiaries tried after each when looking quickly: those that earn most for the time they take."""
+    count = len(ask.use)
+    if count <= most:
+        return np.ascontiguousarray(np.broadcast_to(np.arange(count), (count, count)))
+    rate = (ask.gain[None, :] - ask.price) / np.maximum(1, ask.minutes + ask.service[None, :])
+    return np.ascontiguousarray(np.argpartition(-rate, most, axis=1)[:, :most].astype(np.int64))
