@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from threading import Lock
 
-from broodsweep.desk.ports import Store
+from broodsweep.desk.ports import Risk, Store
 from broodsweep.desk.snapshot import Snapshot, follow
 from broodsweep.rulebook import Rulebook
 from broodsweep.words import Message
@@ -20,7 +20,8 @@ class Desk:
     ``as_of`` makes the desk stand at a fixed day (the demo); None follows the clock. ``remarks`` say what in a folder
     of tables was noticed while reading it. ``zone`` is where the desk stands: the day of an instant is the day there
     (None: wherever the machine says it is). ``rulebook`` puts one rulebook in the place of each outbreak's own, to see
-    what another jurisdiction would require; nothing is recorded under it.
+    what another jurisdiction would require; nothing is recorded under it. ``risk`` gives the figures of the sweep
+    lists when there is more than the documented rule.
     """
 
     store: Store
@@ -30,6 +31,7 @@ class Desk:
     remarks: tuple[Message, ...] = ()
     zone: tzinfo | None = UTC
     rulebook: str | None = None
+    risk: Risk | None = None
     _kept: Snapshot | None = field(default=None, init=False, repr=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
 

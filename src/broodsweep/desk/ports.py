@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from typing import Any, Protocol
 
+from broodsweep.constants import Disease
 from broodsweep.errors import RefusedError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground, Row
+from broodsweep.words import Message
 
 Progress = Callable[[float], None]
 """Called with the share done, 0 to 1; raising from it stops the work without loss."""
@@ -64,6 +66,33 @@ class Record:
     ground: Ground
     outbreaks: tuple[Outbreak, ...]
     settings: Mapping[str, Any]
+
+
+@dataclass(frozen=True, kw_only=True)
+class RiskLine:
+    """What a statistical run says of an apiary; without a figure when the disease was found there (``is_found``)."""
+
+    probability: float | None
+    low: float | None
+    high: float | None
+    reasons: tuple[Message, ...]
+    is_found: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class RiskFigures:
+    """What is known of a disease on a day, by apiary; empty, with the reason in ``method``, when the rule must do."""
+
+    method: Message
+    lines: Mapping[str, RiskLine] = field(default_factory=dict)
+
+
+class Risk(Protocol):
+    """Where the figures of a sweep list come from, beside the documented rule."""
+
+    def figures(self, disease: Disease, on: date) -> RiskFigures:
+        """Return what is known of a disease on a day, at once; nothing is waited for."""
+        ...
 
 
 class Work(Protocol):

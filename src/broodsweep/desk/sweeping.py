@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from broodsweep.desk.answers import RingLine, SweepList, SweepStop
 from broodsweep.desk.context import Desk
+from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.rules import book_of
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.geo import circle, ring
@@ -14,6 +17,10 @@ from broodsweep.outbreak import CaseState, Outbreak, progress_of, state_of
 from broodsweep.rulebook import tracing_window
 from broodsweep.surveillance import Candidate, Question, sweep
 from broodsweep.words import say
+
+RULE_ALONE = RiskFigures(method=say("surveillance.method_rule"))
+FULL_SCORE = 100.0
+"""Score of certainty: a stop with a figure scores so many times its probability."""
 
 
 def sweep_list(desk: Desk, name: str, on: date) -> SweepList:
@@ -28,16 +35,42 @@ def sweep_list(desk: Desk, name: str, on: date) -> SweepList:
     outbreak = kept.outbreak(name)
     question = question_of(desk, outbreak, on)
     rows = sweep(question, kept.ground, kept.places) if question.cases else ()
-    stops = tuple(_stop(kept, rank, row) for rank, row in enumerate(rows, start=1))
+    risk = desk.risk.figures(outbreak.disease, on) if desk.risk else RULE_ALONE
+    stops = _by_risk([_stop(kept, rank, row) for rank, row in enumerate(rows, start=1)], risk)
     return SweepList(
         outbreak=name,
         on=on,
         radii_m=question.radii_m,
-        method=say("surveillance.method_rule"),
+        method=risk.method,
         stops=stops,
         seen=sum(row.seen_on is not None for row in stops),
         unseen=sum(row.seen_on is None for row in stops),
         cannot_tell=sum("cannot_tell" in row.ring.answers for row in stops if row.ring),
+    )
+
+
+def _by_risk(stops: Sequence[SweepStop], risk: RiskFigures) -> tuple[SweepStop, ...]:
+    """Put figures and reasons of a run on the stops and order them anew; without a run they stay as the rule has them.
+
+    Where the disease was found and is no case yet comes first; what the run has no figure for comes last.
+    """
+    if not risk.lines:
+        return tuple(stops)
+    told = [_told(stop, risk.lines.get(stop.apiary.apiary)) for stop in stops]
+    told.sort(key=lambda stop: -stop.score)
+    return tuple(replace(stop, rank=rank) for rank, stop in enumerate(told, start=1))
+
+
+def _told(stop: SweepStop, line: RiskLine | None) -> SweepStop:
+    if line is None or (line.probability is None and not line.is_found):
+        return replace(stop, score=0.0)
+    return replace(
+        stop,
+        score=FULL_SCORE if line.probability is None else FULL_SCORE * line.probability,
+        probability=line.probability,
+        low=line.low,
+        high=line.high,
+        reasons=line.reasons or stop.reasons,
     )
 
 
