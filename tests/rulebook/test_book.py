@@ -30,7 +30,7 @@ ON = date(2026, 6, 1)
 def test_where_the_law_is_silent_the_answer_says_whose_it_is() -> None:
     rule = BOOKS["switzerland"].rule("sweep.first_ring", Disease.AFB, ON)
     assert (rule.book, rule.asked_of, rule.is_fallback) == ("common-practice", "switzerland", True)
-    assert "“switzerland” says nothing of its own" in words.render(rule.standing_said)
+    assert "“Switzerland” says nothing of its own" in words.render(rule.standing_said)
     assert BOOKS["switzerland"].own("sweep.first_ring", Disease.AFB, ON) is None
     own = BOOKS["switzerland"].own("zone.radius", Disease.AFB, ON)
     assert own is not None and own.standing is Standing.LAW and not own.is_fallback

@@ -42,11 +42,11 @@ class Rulebook:
             raise ValueError(f"Expected the name of a rule, got {name!r}.")
         for rule in self.rules:
             if rule.name == name and disease in rule.diseases and rule.in_force.holds_on(on):
-                return replace(rule, asked_of=self.name)
+                return replace(rule, asked_of=self.name, asked_title=self.title)
         if self.fallback is None:
             return None
         found = self.fallback.find(name, disease, on)
-        return None if found is None else replace(found, asked_of=self.name)
+        return None if found is None else replace(found, asked_of=self.name, asked_title=self.title)
 
     def rule(self, name: str, disease: Disease, on: date) -> Rule:
         """Return the rule in force on that day, the fallback's where the book is silent.

@@ -97,7 +97,7 @@ class InForce:
 class Rule:
     """What one jurisdiction requires in one matter, for one or both diseases.
 
-    ``book`` is the book that the rule stands in, ``asked_of`` the one that was asked: they differ when the
+    ``book`` is the book that the rule stands in, ``asked_of`` (``asked_title``) the one that was asked: they differ when the
     book asked knows nothing of its own. A rule changed locally keeps the one it replaces as ``original``.
     """
 
@@ -114,6 +114,7 @@ class Rule:
     bound: Bound = Bound.EXACTLY
     note: str = ""
     asked_of: str = ""
+    asked_title: str = ""
     locally_changed: bool = False
     original: Rule | None = None
     changed_by: str = ""
@@ -146,7 +147,7 @@ class Rule:
         if self.locally_changed:
             return say("rulebook.locally_changed", standing=standing, who=self.changed_by)
         if self.is_fallback:
-            return say("rulebook.fallen_back", standing=standing, asked=self.asked_of, book=self.book)
+            return say("rulebook.fallen_back", standing=standing, asked=self.asked_title)
         return standing
 
     def duration(self) -> Duration:
