@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
-from typing import TYPE_CHECKING
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from broodsweep.constants import Disease
 from broodsweep.register import Ground
@@ -16,6 +17,30 @@ from broodsweep.spread.settings import Coverage, Kernel, Settings
 
 if TYPE_CHECKING:
     from broodsweep.spread.engine import Hidden
+    from broodsweep.spread.first_picture import first_look
+    from broodsweep.spread.reweighing import Reweighted, reweight
+    from broodsweep.spread.worthiness import Worth, best_visits, worth, worth_of_set
+
+_LATER = {
+    "Hidden": "engine",
+    "Reweighted": "reweighing",
+    "Worth": "worthiness",
+    "best_visits": "worthiness",
+    "first_look": "first_picture",
+    "reweight": "reweighing",
+    "worth": "worthiness",
+    "worth_of_set": "worthiness",
+}
+"""Names that load the compiled code when they are first asked for."""
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _LATER:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    found = getattr(import_module(f"{__name__}.{_LATER[name]}"), name)
+    # The module of the same name would else stand in the way of the function.
+    globals()[name] = found
+    return found
 
 
 def hidden(
@@ -33,4 +58,21 @@ def hidden(
     return run(ground, disease, on, seed=seed, settings=settings, progress=progress)
 
 
-__all__ = ["Coverage", "Kernel", "Prior", "Settings", "hidden", "learn", "pin", "priors_of"]
+__all__ = [
+    "Coverage",
+    "Hidden",
+    "Kernel",
+    "Prior",
+    "Reweighted",
+    "Settings",
+    "Worth",
+    "best_visits",
+    "first_look",
+    "hidden",
+    "learn",
+    "pin",
+    "priors_of",
+    "reweight",
+    "worth",
+    "worth_of_set",
+]

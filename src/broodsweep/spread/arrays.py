@@ -44,7 +44,11 @@ NODE: Any = np.dtype(
         ("reporting", "f8"),  # reporting against an ordinary registered keeper
         ("colonies", "f8"),
         ("swap_sum", "f8"),  # summed weights of the neighbours it may swap with
-        *((f"{name}_{end}", "i8") for name in ("row", "special", "out", "into", "visit") for end in ("first", "last")),
+        *(
+            (f"{name}_{end}", "i8")
+            for name in ("row", "special", "out", "into", "visit")
+            for end in ("first", "last")
+        ),
     ],
     align=True,
 )
@@ -114,7 +118,7 @@ class State(NamedTuple):
     """Parts of the pressure on the own day of infection, shape (nodes, PARTS)."""
     sums: FloatArray
     """Exposure by part; scratch: parts of the changed node, change of the exposure; weight of the evidence. (4, 5)"""
-    count: IntArray
+    counts: IntArray
     """Listed, found among them, version of the kernel's table, last version given out."""
     table: FloatArray
     change: FloatArray

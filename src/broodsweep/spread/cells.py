@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from broodsweep.spread.compiled import compiled, lean
-
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
 

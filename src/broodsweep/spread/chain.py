@@ -114,8 +114,8 @@ def run_one(chain: Chain, settings: Settings, near: IntArray, far: IntArray) -> 
         theta=theta,
         figures=figures,
         sizes=sizes,
-        node=node[:used].copy(),
-        days=days[:used].copy(),
+        node=node[:used].astype(np.int64),
+        days=days[:used].astype(np.int64),
         rows=rows,
         far_mean=far_mean,
     )

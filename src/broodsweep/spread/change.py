@@ -8,9 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.exposure import given_by_keeper, given_off, giving, giving_by_keeper
 from broodsweep.spread.kernels import apart, at, row_sum
 from broodsweep.spread.likelihood import pressure_of
@@ -76,13 +75,19 @@ def _own_background(w: World, st: State, j: int, e1: int) -> None:
 def _others(w: World, st: State, j: int, e1: int, c1: int) -> None:
     """Each infected apiary as a target of j, and as a source on j."""
     silent, left, flown, flight = st.theta[_SILENT], w.standstill_leaves, w.flown, w.season[0]
-    e0, c0, gone, still, mine = st.life[j].infected, st.life[j].signs, w.node[j].removed, w.node[j].still, w.node[j].owner
+    e0, c0, gone, still, mine = (
+        st.life[j].infected,
+        st.life[j].signs,
+        w.node[j].removed,
+        w.node[j].still,
+        w.node[j].owner,
+    )
     end0 = _end(w.days, w.node[j].start, w.node[j].stop, e0)
     end1 = _end(w.days, w.node[j].start, w.node[j].stop, e1)
     a, strength = w.node[j].susceptible, w.node[j].infectious
     is_dated = w.node[j].start <= e1 < w.days
     near_total = keep_total = near_own = keep_own = 0.0
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         i = st.listed[k]
         st.change[k, _NEAR] = st.change[k, _KEEP] = st.change[k, _MOVED] = 0.0
         if i == j:
@@ -91,7 +96,13 @@ def _others(w: World, st: State, j: int, e1: int, c1: int) -> None:
         is_own = w.node[i].owner == mine
         if near == 0.0 and not is_own:
             continue
-        ei, ci, start, stop, gone_i = st.life[i].infected, st.life[i].signs, w.node[i].start, w.node[i].stop, w.node[i].removed
+        ei, ci, start, stop, gone_i = (
+            st.life[i].infected,
+            st.life[i].signs,
+            w.node[i].start,
+            w.node[i].stop,
+            w.node[i].removed,
+        )
         after = ei if ei > start else start
         weight = strength * w.node[i].susceptible
         spared = _given(flown, e0, c0, e1, c1, gone, silent, stop)
@@ -118,7 +129,9 @@ def _others(w: World, st: State, j: int, e1: int, c1: int) -> None:
             got -= given_by_keeper(flown, ei, ci, gone_i, w.node[i].still, left, silent, end0)
             keep_total += back * got
             if is_dated:
-                keep_own += back * flight[e1] * giving_by_keeper(ei, ci, gone_i, w.node[i].still, left, silent, e1)
+                keep_own += (
+                    back * flight[e1] * giving_by_keeper(ei, ci, gone_i, w.node[i].still, left, silent, e1)
+                )
     st.sums[1, _NEAR], st.sums[1, _KEEP] = near_own, keep_own
     st.sums[2, _NEAR], st.sums[2, _KEEP] = near_total, keep_total
 
@@ -127,7 +140,13 @@ def _others(w: World, st: State, j: int, e1: int, c1: int) -> None:
 def _everybody(w: World, st: State, j: int, e1: int, c1: int, row: float) -> None:
     """J as a source on everybody as if nobody were infected; ``row`` is its row sum."""
     silent, left, flown, mine = st.theta[_SILENT], w.standstill_leaves, w.flown, w.node[j].owner
-    e0, c0, gone, still, strength = st.life[j].infected, st.life[j].signs, w.node[j].removed, w.node[j].still, w.node[j].infectious
+    e0, c0, gone, still, strength = (
+        st.life[j].infected,
+        st.life[j].signs,
+        w.node[j].removed,
+        w.node[j].still,
+        w.node[j].infectious,
+    )
     near_total = row * _given(flown, e0, c0, e1, c1, gone, silent, w.days)
     keep_total = 0.0
     if w.node[j].owner_sum != 0.0:
@@ -194,7 +213,7 @@ def weigh(w: World, st: State, j: int, e1: int, c1: int) -> float:
     if w.node[j].out_last > w.node[j].out_first or w.node[j].into_last > w.node[j].into_first:
         _moves(w, st, j, e1, c1)
     value = -pressure_of(st.theta, st.sums[2])
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         if st.change[k, _NEAR] != 0.0 or st.change[k, _KEEP] != 0.0 or st.change[k, _MOVED] != 0.0:
             i = st.listed[k]
             value += log_chance(pressure_of(st.theta, st.parts[i]) + pressure_of(st.theta, st.change[k]))
@@ -216,7 +235,7 @@ def make(w: World, st: State, j: int, e1: int, c1: int) -> None:
     """Make the change that was weighed last."""
     for p in range(5):
         st.sums[0, p] += st.sums[2, p]
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         if st.change[k, _NEAR] != 0.0 or st.change[k, _KEEP] != 0.0 or st.change[k, _MOVED] != 0.0:
             i = st.listed[k]
             for p in range(5):
@@ -224,15 +243,15 @@ def make(w: World, st: State, j: int, e1: int, c1: int) -> None:
             st.life[i].log_chance = log_chance(pressure_of(st.theta, st.parts[i]))
     was, will = st.life[j].place >= 0, e1 < w.days
     if was and not will:
-        last = st.listed[st.count[0] - 1]
+        last = st.listed[st.counts[0] - 1]
         st.listed[st.life[j].place] = last
         st.life[last].place = st.life[j].place
         st.life[j].place = -1
-        st.count[0] -= 1
+        st.counts[0] -= 1
     elif will and not was:
-        st.listed[st.count[0]] = j
-        st.life[j].place = st.count[0]
-        st.count[0] += 1
+        st.listed[st.counts[0]] = j
+        st.life[j].place = st.counts[0]
+        st.counts[0] += 1
     st.life[j].infected, st.life[j].signs = e1, c1
     if will:
         for p in range(5):

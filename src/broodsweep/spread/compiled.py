@@ -14,6 +14,8 @@ from typing import Any, TypeVar
 from numba import njit
 
 Function = TypeVar("Function", bound=Callable[..., Any])
+_njit: Any = njit
+"""Untyped: ``_nrt`` is not among the options that numba declares, though it has had it since reference counts."""
 
 
 def _forget_stale(folder: Path) -> None:
@@ -30,11 +32,11 @@ _forget_stale(Path(__file__).parent)
 
 def compiled(function: Function) -> Function:
     """Compile a function that makes arrays."""
-    made: Function = njit(cache=True, nogil=True, error_model="numpy")(function)
+    made: Function = _njit(cache=True, nogil=True, error_model="numpy")(function)
     return made
 
 
 def lean(function: Function) -> Function:
     """Compile a function that makes no arrays: its arguments are not counted, which costs more than the work."""
-    made: Function = njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function)
+    made: Function = _njit(cache=True, nogil=True, error_model="numpy", _nrt=False)(function)
     return made

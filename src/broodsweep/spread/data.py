@@ -205,8 +205,13 @@ def _scene(
     extra = len(cells.expected)
     k_size = constants.UNREGISTERED_COLONIES.value
     colonies = np.concatenate([table[:, 0], np.full(extra, k_size)])
-    whole = lambda column, value: np.concatenate([table[:, column], np.full(extra, value)])  # noqa: E731
-    number = lambda column, value: whole(column, value).astype(np.int64)  # noqa: E731
+
+    def whole(column: int, value: float) -> FloatArray:
+        return np.concatenate([table[:, column], np.full(extra, value)])
+
+    def number(column: int, value: int) -> IntArray:
+        return whole(column, value).astype(np.int64)
+
     precision = np.array([row.place.precision_m for row in ground.apiaries], dtype=float)
     precision = np.concatenate([precision[at], np.full(extra, cells.side_m)])
     factor = (colonies / constants.REFERENCE_COLONIES.value) ** constants.SUSCEPTIBILITY_EXPONENT.value

@@ -136,7 +136,7 @@ def spread_over_parameters(draws: Draws, priors: tuple[Prior, ...]) -> FloatArra
     explained = (weights**2).sum(axis=0) / len(draws) - mean**2
     whole = values.var(axis=0)
     by_chance = (design.shape[1] - 1) / len(draws)
-    return np.sqrt(np.maximum(explained - by_chance * whole, 0.0))
+    return np.asarray(np.sqrt(np.maximum(explained - by_chance * whole, 0.0)))
 
 
 def intervals(chance: FloatArray, spread: FloatArray, error: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -1,12 +1,14 @@
 """How contact falls with distance: five families behind one table that is linear between its points."""
 
+# Structured arrays and compiled calls have no element types that mypy can see.
+# mypy: disable-error-code="no-any-return"
+
 from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.priors import Slot
 from broodsweep.units import AnyArray, FloatArray
 
@@ -66,7 +68,7 @@ def apart(node: AnyArray, i: int, j: int) -> float:
 @lean
 def row_sum(w: World, st: State, j: int) -> float:
     """Return the summed susceptibility round a node, each times the kernel; kept until the kernel changes."""
-    if st.life[j].row_version == st.count[2]:
+    if st.life[j].row_version == st.counts[2]:
         return st.life[j].row_value
     value = 0.0
     for e in range(w.node[j].row_first, w.node[j].row_last):
@@ -74,5 +76,5 @@ def row_sum(w: World, st: State, j: int) -> float:
         if not w.node[i].is_special:
             value += w.node[i].susceptible * at(st.table, w.step, w.cut, w.row_distance[e])
     st.life[j].row_value = value
-    st.life[j].row_version = st.count[2]
+    st.life[j].row_version = st.counts[2]
     return value

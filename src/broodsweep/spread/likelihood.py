@@ -18,11 +18,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.exposure import given_by_keeper, given_off, giving, giving_by_keeper
-from broodsweep.spread.kernels import at, apart, fill_table, row_sum
+from broodsweep.spread.kernels import apart, at, fill_table, row_sum
 from broodsweep.spread.observation import log_chance, log_clean_record, log_record
 from broodsweep.spread.priors import Slot
 from broodsweep.units import FloatArray
@@ -77,23 +76,30 @@ def _as_target(w: World, st: State, j: int) -> None:
         parts[_BACK] = a * w.season[0, e]
     end = max(e, start)
     st.sums[0, _BACK] -= a * (w.flown[stop] - w.flown[end])
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         i = st.listed[k]
         if i == j:
             continue
         ei, ci = st.life[i].infected, st.life[i].signs
         near = w.node[i].infectious * at(st.table, w.step, w.cut, apart(w.node, i, j))
         if near > 0.0:
-            spared = given_off(w.flown, ei, ci, w.node[i].removed, silent, stop) - given_off(w.flown, ei, ci, w.node[i].removed, silent, end
+            spared = given_off(w.flown, ei, ci, w.node[i].removed, silent, stop) - given_off(
+                w.flown, ei, ci, w.node[i].removed, silent, end
             )
             st.sums[0, _NEAR] -= a * near * spared
             if e >= start:
                 parts[_NEAR] += a * w.season[0, e] * near * giving(ei, ci, w.node[i].removed, silent, e)
         if w.node[i].owner == w.node[j].owner:
-            spared = given_by_keeper(w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, stop) - given_by_keeper(w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, end)
+            spared = given_by_keeper(
+                w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, stop
+            ) - given_by_keeper(
+                w.flown, ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, end
+            )
             st.sums[0, _KEEP] -= a * w.node[i].infectious * spared
             if e >= start:
-                on_day = giving_by_keeper(ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, e)
+                on_day = giving_by_keeper(
+                    ei, ci, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, e
+                )
                 parts[_KEEP] += a * w.season[0, e] * w.node[i].infectious * on_day
     _moves_into(w, st, j, end)
 
@@ -107,7 +113,15 @@ def _moves_into(w: World, st: State, j: int, end: int) -> None:
             continue
         value = w.outside
         if i >= 0:
-            value = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, day)
+            value = giving_by_keeper(
+                st.life[i].infected,
+                st.life[i].signs,
+                w.node[i].removed,
+                w.node[i].still,
+                w.standstill_leaves,
+                silent,
+                day,
+            )
         st.sums[0, _MOVED] -= w.into[m].weight * value
         if day == st.life[j].infected:
             st.parts[j, _MOVED] += w.into[m].weight * value
@@ -120,30 +134,50 @@ def _as_source(w: World, st: State, j: int) -> None:
     strength = w.node[j].infectious
     whole = given_off(w.flown, e, c, w.node[j].removed, silent, w.days)
     st.sums[0, _NEAR] += strength * row_sum(w, st, j) * whole
-    st.sums[0, _KEEP] += strength * w.node[j].owner_sum * given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.days)
+    st.sums[0, _KEEP] += (
+        strength
+        * w.node[j].owner_sum
+        * given_by_keeper(
+            w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.days
+        )
+    )
     for p in range(w.node[j].special_first, w.node[j].special_last):
         i = w.special_node[p]
         near = at(st.table, w.step, w.cut, apart(w.node, i, j))
         weight = strength * w.node[i].susceptible
-        given = given_off(w.flown, e, c, w.node[j].removed, silent, w.node[i].stop) - given_off(w.flown, e, c, w.node[j].removed, silent, w.node[i].start
+        given = given_off(w.flown, e, c, w.node[j].removed, silent, w.node[i].stop) - given_off(
+            w.flown, e, c, w.node[j].removed, silent, w.node[i].start
         )
         st.sums[0, _NEAR] += weight * near * given
         if w.node[i].owner == w.node[j].owner:
-            given = given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.node[i].stop) - given_by_keeper(w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.node[i].start)
+            given = given_by_keeper(
+                w.flown, e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, w.node[i].stop
+            ) - given_by_keeper(
+                w.flown,
+                e,
+                c,
+                w.node[j].removed,
+                w.node[j].still,
+                w.standstill_leaves,
+                silent,
+                w.node[i].start,
+            )
             st.sums[0, _KEEP] += weight * given
     for m in range(w.node[j].out_first, w.node[j].out_last):
         i, day = w.out[m].node, w.out[m].day
         if i != j and w.node[i].start <= day < w.node[i].stop:
-            st.sums[0, _MOVED] += w.out[m].weight * giving_by_keeper(e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, day)
+            st.sums[0, _MOVED] += w.out[m].weight * giving_by_keeper(
+                e, c, w.node[j].removed, w.node[j].still, w.standstill_leaves, silent, day
+            )
 
 
 @lean
 def rebuild(w: World, st: State) -> None:
     """Compute every cache of the state anew from the days of infection and of signs."""
     _base(w, st)
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         _as_source(w, st, st.listed[k])
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         j = st.listed[k]
         _as_target(w, st, j)
         st.life[j].log_chance = log_chance(pressure_of(st.theta, st.parts[j]))
@@ -153,15 +187,15 @@ def rebuild(w: World, st: State) -> None:
 def new_table(w: World, st: State) -> None:
     """Fill the kernel's table from the parameters and forget the row sums of the old one."""
     fill_table(w, st.table, st.theta[_REACH], st.theta[_SHAPE])
-    st.count[3] += 1
-    st.count[2] = st.count[3]
+    st.counts[3] += 1
+    st.counts[2] = st.counts[3]
 
 
 @lean
 def log_target(w: World, st: State) -> float:
     """Return the log weight of the explanation from its caches, the parameters' prior left out."""
     value = -pressure_of(st.theta, st.sums[0])
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         j = st.listed[k]
         value += st.life[j].log_chance
         value += log_record(w, st.theta, st.sums[3, 0], j, st.life[j].infected, st.life[j].signs)

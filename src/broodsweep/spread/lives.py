@@ -92,7 +92,7 @@ def _lives(
         if found is not None and (clearance is None or found.visited_on <= clearance.removed_on):
             finding = _finding(found, first)
         else:
-            assert clearance is not None  # noqa: S101 - one of the two is there
+            assert clearance is not None
             finding = Finding(
                 found_on=clearance.removed_on,
                 by_report=False,

@@ -5,15 +5,16 @@ References
 Green 1995, Biometrika 82:711 (reversible jump); O'Neill & Roberts 1999, JRSS A 162:121; Jewell et al. 2009.
 """
 
+# Structured arrays and compiled calls have no element types that mypy can see.
+# mypy: disable-error-code="no-any-return"
+
 from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.change import make, weigh
-from broodsweep.spread.kernels import apart
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.proposal import draw_infected, draw_signs, gather, log_density, log_density_signs
 from broodsweep.spread.random_numbers import below, uniform
 
@@ -39,7 +40,7 @@ def _pick_weighted(st: State) -> int:
 def add(w: World, st: State) -> bool:
     """Infect an apiary that is not infected in this explanation."""
     j = _pick_weighted(st)
-    if st.life[j].place >= 0 or st.count[0] >= len(st.rate) - 1:
+    if st.life[j].place >= 0 or st.counts[0] >= len(st.rate) - 1:
         return False
     total = gather(w, st, j)
     if not total > 0.0:
@@ -47,8 +48,10 @@ def add(w: World, st: State) -> bool:
     e = draw_infected(w, st, j, total)
     c = draw_signs(w, st, j, e)
     back = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
-    unseen = st.count[0] - st.count[1]
-    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - np.log(st.life[j].weight / st.ladder[-1]) - back
+    unseen = st.counts[0] - st.counts[1]
+    log_ratio = (
+        weigh(w, st, j, e, c) - np.log(unseen + 1.0) - np.log(st.life[j].weight / st.ladder[-1]) - back
+    )
     if not _take(st, log_ratio):
         return False
     make(w, st, j, e, c)
@@ -57,8 +60,8 @@ def add(w: World, st: State) -> bool:
 
 @lean
 def _pick_unseen(st: State) -> int:
-    unseen = st.count[0] - st.count[1]
-    return st.listed[st.count[1] + below(st.random, unseen)] if unseen > 0 else -1
+    unseen = st.counts[0] - st.counts[1]
+    return st.listed[st.counts[1] + below(st.random, unseen)] if unseen > 0 else -1
 
 
 @lean
@@ -72,7 +75,7 @@ def remove(w: World, st: State) -> bool:
     if not total > 0.0:
         return False
     there = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
-    unseen = st.count[0] - st.count[1]
+    unseen = st.counts[0] - st.counts[1]
     log_ratio = weigh(w, st, j, w.days, w.days) + np.log(float(unseen))
     log_ratio += np.log(st.life[j].weight / st.ladder[-1]) + there
     if not _take(st, log_ratio):
@@ -84,9 +87,9 @@ def remove(w: World, st: State) -> bool:
 @lean
 def redraw(w: World, st: State) -> bool:
     """Draw the days of any infected apiary anew from the pressure on it."""
-    if st.count[0] == 0:
+    if st.counts[0] == 0:
         return False
-    j = st.listed[below(st.random, st.count[0])]
+    j = st.listed[below(st.random, st.counts[0])]
     e0, c0 = st.life[j].infected, st.life[j].signs
     total = gather(w, st, j)
     if not total > 0.0:
@@ -105,9 +108,9 @@ def redraw(w: World, st: State) -> bool:
 @lean
 def walk(w: World, st: State) -> bool:
     """Shift the day of infection, of signs, or both, of any infected apiary."""
-    if st.count[0] == 0:
+    if st.counts[0] == 0:
         return False
-    j = st.listed[below(st.random, st.count[0])]
+    j = st.listed[below(st.random, st.counts[0])]
     reach = _REACHES[below(st.random, _WALKS)]
     which = below(st.random, _WALKS)
     e, c = st.life[j].infected, st.life[j].signs

@@ -1,14 +1,16 @@
 """What one apiary's own record says of its day of infection and of signs: incubation, visits, reports."""
 
+# Structured arrays and compiled calls have no element types that mypy can see.
+# mypy: disable-error-code="no-any-return"
+
 from __future__ import annotations
 
 import math
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import World
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.constants import HYPERGEOMETRIC_ABOVE
 from broodsweep.spread.priors import Slot
 from broodsweep.units import FloatArray
@@ -116,13 +118,22 @@ def log_visits(w: World, j: int, signs: int, sensitivity: float) -> float:
             if w.visit[v].kind == _SUSPECT:
                 value += np.log(w.suspicion)
             continue
-        none = overlooked(w.growth, w.mending, sensitivity, w.visit[v].day - signs, w.visit[v].present, w.visit[v].opened)
+        none = overlooked(
+            w.growth, w.mending, sensitivity, w.visit[v].day - signs, w.visit[v].present, w.visit[v].opened
+        )
         if w.visit[v].kind == _SUSPECT:
             value += np.log(1.0 - none + none * w.suspicion)
         else:
             value += np.log(max(none, _TINY))
     if w.node[j].found_how == 1:
-        none = overlooked(w.growth, w.mending, sensitivity, w.node[j].found_day - signs, w.node[j].found_present, w.node[j].found_opened)
+        none = overlooked(
+            w.growth,
+            w.mending,
+            sensitivity,
+            w.node[j].found_day - signs,
+            w.node[j].found_present,
+            w.node[j].found_opened,
+        )
         value += np.log(max(1.0 - none, _TINY))
     return value
 

@@ -212,18 +212,19 @@ def learn(priors: tuple[Prior, ...], draws: FloatArray, outbreak: str) -> tuple[
     outbreak
         Name for the source.
     """
-    learnt = []
-    for row in priors:
-        values = draws[:, row.slot]
-        if row.family == "lognormal":
-            logs = np.log(values)
-            row = replace(row, first=float(np.exp(logs.mean())), second=float(logs.std(ddof=1)))
-        elif row.family == "beta":
-            mean, var = float(values.mean()), float(values.var(ddof=1))
-            size = max(mean * (1 - mean) / max(var, 1e-12) - 1, 2.0)
-            row = replace(row, first=mean * size, second=(1 - mean) * size)
-        learnt.append(row if row.family == "fixed" else replace(row, source=f"posterior of {outbreak}"))
-    return tuple(learnt)
+    return tuple(
+        row if row.family == "fixed" else _learnt(row, draws[:, row.slot], f"posterior of {outbreak}")
+        for row in priors
+    )
+
+
+def _learnt(row: Prior, values: FloatArray, source: str) -> Prior:
+    if row.family == "lognormal":
+        logs = np.log(values)
+        return replace(row, first=float(np.exp(logs.mean())), second=float(logs.std(ddof=1)), source=source)
+    mean, var = float(values.mean()), float(values.var(ddof=1))
+    size = max(mean * (1 - mean) / max(var, 1e-12) - 1, 2.0)
+    return replace(row, first=mean * size, second=(1 - mean) * size, source=source)
 
 
 def draw_parameters(priors: tuple[Prior, ...], rng: np.random.Generator) -> FloatArray:

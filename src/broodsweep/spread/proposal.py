@@ -4,15 +4,17 @@ The day is drawn from the pressure on the apiary: a component (start, background
 signs, a move) by its mass, then a day in the component's window. Signs follow from the incubation curve.
 """
 
+# Structured arrays and compiled calls have no element types that mypy can see.
+# mypy: disable-error-code="no-any-return"
+
 from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import lean
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import lean
 from broodsweep.spread.exposure import giving, giving_by_keeper
-from broodsweep.spread.kernels import at, apart
+from broodsweep.spread.kernels import apart, at
 from broodsweep.spread.priors import Slot
 from broodsweep.spread.random_numbers import uniform
 from broodsweep.units import AnyArray, FloatArray
@@ -50,7 +52,7 @@ def gather(w: World, st: State, j: int) -> float:
     st.mass[0] = theta[_BACKGROUND] * a * w.node[j].atom_weight + w.node[j].atom_hazard
     st.mass[1] = theta[_BACKGROUND] * a * (w.flown[high] - w.flown[low])
     total = st.mass[0] + st.mass[1]
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         i = st.listed[k]
         st.rate[k] = st.mass[_AHEAD + 2 * k] = st.mass[_AHEAD + 2 * k + 1] = 0.0
         if i == j:
@@ -71,14 +73,22 @@ def gather(w: World, st: State, j: int) -> float:
 
 @lean
 def _gather_moves(w: World, st: State, j: int, low: int, high: int) -> float:
-    base, total = _AHEAD + 2 * st.count[0], 0.0
+    base, total = _AHEAD + 2 * st.counts[0], 0.0
     for m in range(w.node[j].into_first, w.node[j].into_last):
         i, day = w.into[m].node, w.into[m].day
         value = 0.0
         if i != j and low <= day < high:
             value = w.outside
             if i >= 0:
-                value = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, st.theta[_SILENT], day)
+                value = giving_by_keeper(
+                    st.life[i].infected,
+                    st.life[i].signs,
+                    w.node[i].removed,
+                    w.node[i].still,
+                    w.standstill_leaves,
+                    st.theta[_SILENT],
+                    day,
+                )
         st.mass[base + m - w.node[j].into_first] = st.theta[_MOVE] * w.into[m].weight * value
         total += st.mass[base + m - w.node[j].into_first]
     return total
@@ -98,7 +108,7 @@ def draw_infected(w: World, st: State, j: int, total: float) -> int:
     """Draw a day of infection from the masses gathered last."""
     low, high = w.node[j].start, last_day(w, j)
     aim = uniform(st.random) * total
-    count = _AHEAD + 2 * st.count[0] + w.node[j].into_last - w.node[j].into_first
+    count = _AHEAD + 2 * st.counts[0] + w.node[j].into_last - w.node[j].into_first
     pick = 0
     for part in range(count):
         if st.mass[part] > 0.0:
@@ -110,13 +120,13 @@ def draw_infected(w: World, st: State, j: int, total: float) -> int:
         return low - 1
     if pick == 1:
         return _day_in(w.flown, st.random, low, high)
-    if pick >= _AHEAD + 2 * st.count[0]:
-        return w.into[w.node[j].into_first + pick - _AHEAD - 2 * st.count[0]].day
+    if pick >= _AHEAD + 2 * st.counts[0]:
+        return w.into[w.node[j].into_first + pick - _AHEAD - 2 * st.counts[0]].day
     i = st.listed[(pick - _AHEAD) // 2]
     e, c, gone = st.life[i].infected, st.life[i].signs, w.node[i].removed
     if (pick - _AHEAD) % 2 == 0:
-        return _day_in(w.flown, st.random, max(e + 1, low), min(min(c, gone), high))
-    return _day_in(w.flown, st.random, max(max(c, e + 1), low), min(gone, high))
+        return _day_in(w.flown, st.random, max(e + 1, low), min(c, gone, high))
+    return _day_in(w.flown, st.random, max(c, e + 1, low), min(gone, high))
 
 
 @lean
@@ -125,12 +135,12 @@ def log_density(w: World, st: State, j: int, e: int, total: float) -> float:
     if e < w.node[j].start:
         return float(np.log(st.mass[0] / total)) if st.mass[0] > 0.0 else -np.inf
     value = st.theta[_BACKGROUND] * w.node[j].susceptible * w.season[0, e]
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         if st.rate[k] > 0.0:
             i = st.listed[k]
             day_rate = giving(st.life[i].infected, st.life[i].signs, w.node[i].removed, st.theta[_SILENT], e)
             value += st.rate[k] * w.season[0, e] * day_rate
-    base = _AHEAD + 2 * st.count[0]
+    base = _AHEAD + 2 * st.counts[0]
     for m in range(w.node[j].into_first, w.node[j].into_last):
         if w.into[m].day == e:
             value += st.mass[base + m - w.node[j].into_first]

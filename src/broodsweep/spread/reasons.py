@@ -11,7 +11,7 @@ from broodsweep.register import Visit
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.data import Setup
 from broodsweep.spread.draws import Draws
-from broodsweep.spread.kernels import at, apart
+from broodsweep.spread.kernels import apart, at
 from broodsweep.spread.likelihood import new_table
 from broodsweep.spread.lives import is_finding
 from broodsweep.spread.loads import weight_of
@@ -95,7 +95,10 @@ class Reasons:
                 best = (d, int(j))
         if best is None or best[0] > _NEAR_M:
             return []
-        east, north = w.node["east"][best[1]] - w.node["east"][node], w.node["north"][best[1]] - w.node["north"][node]
+        east, north = (
+            w.node["east"][best[1]] - w.node["east"][node],
+            w.node["north"][best[1]] - w.node["north"][node],
+        )
         case = self.setup.ground.apiaries[self.setup.apiary_of[best[1]]].apiary
         return [(total, say("spread.reason_near", distance_m=float(np.hypot(east, north)), case=case))]
 

@@ -58,8 +58,8 @@ def _sources(
 ) -> Sources:
     named: dict[tuple[str, str], float] = defaultdict(float)
     cells: dict[int, float] = defaultdict(float)
-    for (source, route), value in shares.items():
-        value /= draws
+    for (source, route), summed in shares.items():
+        value = summed / draws
         if source == -1:
             named["background", "background"] += value
         elif source == -2:  # noqa: PLR2004 - the code of `tracing`
@@ -97,7 +97,10 @@ def _area(setup: Setup, w: World, cells: dict[int, float]) -> Share:
     """One share for all unregistered apiaries, with the circle that holds most of them."""
     nodes = np.array(list(cells))
     weight = np.array([cells[node] for node in nodes])
-    east, north = np.average(w.node["east"][nodes], weights=weight), np.average(w.node["north"][nodes], weights=weight)
+    east, north = (
+        np.average(w.node["east"][nodes], weights=weight),
+        np.average(w.node["north"][nodes], weights=weight),
+    )
     away = np.hypot(w.node["east"][nodes] - east, w.node["north"][nodes] - north)
     longitude, latitude = setup.to_degrees(float(east), float(north))
     return Share(

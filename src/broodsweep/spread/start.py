@@ -47,7 +47,7 @@ def new_state(w: World, seed: int, number: int) -> State:
         listed=np.zeros(room, dtype=np.int64),
         parts=np.zeros((n, PARTS)),
         sums=sums,
-        count=np.zeros(4, dtype=np.int64),
+        counts=np.zeros(4, dtype=np.int64),
         table=np.zeros(points),
         change=np.zeros((room, PARTS)),
         mass=np.zeros(2 + 2 * room + most_in),
@@ -76,8 +76,8 @@ def put_days(w: World, st: State, nodes: IntArray, infected: IntArray, signs: In
         j = nodes[k]
         st.listed[place], st.life["place"][j] = j, place
         st.life["infected"][j], st.life["signs"][j] = infected[k], signs[k]
-    st.count[0] = len(nodes)
-    st.count[1] = int((w.node["found_how"][nodes] > 0).sum())
+    st.counts[0] = len(nodes)
+    st.counts[1] = int((w.node["found_how"][nodes] > 0).sum())
     rebuild(w, st)
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import compiled
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import compiled
 from broodsweep.spread.exposure import giving, giving_by_keeper
-from broodsweep.spread.kernels import at, apart
+from broodsweep.spread.kernels import apart, at
 from broodsweep.spread.priors import Slot
 from broodsweep.units import FloatArray, IntArray
 
@@ -25,7 +24,7 @@ FROM_BACKGROUND, FROM_START, FROM_OUTSIDE = -1, -2, -3
 @compiled
 def pressures_on(w: World, st: State, j: int) -> tuple[IntArray, IntArray, FloatArray]:
     """Return source node (or a negative code), route (0 distance, 1 keeper, 2 move) and term, one each."""
-    room = 2 * st.count[0] + w.node[j].into_last - w.node[j].into_first + 2
+    room = 2 * st.counts[0] + w.node[j].into_last - w.node[j].into_first + 2
     source, route = np.zeros(room, dtype=np.int64), np.zeros(room, dtype=np.int64)
     value = np.zeros(room)
     e, a, silent = st.life[j].infected, w.node[j].susceptible, st.theta[_SILENT]
@@ -35,7 +34,7 @@ def pressures_on(w: World, st: State, j: int) -> tuple[IntArray, IntArray, Float
         return source[:1], route[:1], value[:1]
     source[0], value[0] = FROM_BACKGROUND, st.theta[_BACKGROUND] * a * w.season[0, e]
     used = 1
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         i = st.listed[k]
         if i == j:
             continue
@@ -46,7 +45,15 @@ def pressures_on(w: World, st: State, j: int) -> tuple[IntArray, IntArray, Float
         value[used] = st.theta[_CONTACT] * near * strength * on_day
         used += 1
         if w.node[i].owner == w.node[j].owner:
-            on_day = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, e)
+            on_day = giving_by_keeper(
+                st.life[i].infected,
+                st.life[i].signs,
+                w.node[i].removed,
+                w.node[i].still,
+                w.standstill_leaves,
+                silent,
+                e,
+            )
             source[used], route[used] = i, 1
             value[used] = st.theta[_KEEPER] * strength * on_day
             used += 1
@@ -56,7 +63,15 @@ def pressures_on(w: World, st: State, j: int) -> tuple[IntArray, IntArray, Float
             continue
         on_day = w.outside
         if i >= 0:
-            on_day = giving_by_keeper(st.life[i].infected, st.life[i].signs, w.node[i].removed, w.node[i].still, w.standstill_leaves, silent, e)
+            on_day = giving_by_keeper(
+                st.life[i].infected,
+                st.life[i].signs,
+                w.node[i].removed,
+                w.node[i].still,
+                w.standstill_leaves,
+                silent,
+                e,
+            )
         source[used], route[used] = i if i >= 0 else FROM_OUTSIDE, 2
         value[used] = st.theta[_MOVE] * w.into[m].weight * on_day
         used += 1

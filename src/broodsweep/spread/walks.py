@@ -8,13 +8,15 @@ References
 Robbins & Monro 1951; Andrieu & Thoms 2008, Stat Comput 18:343 (adaptive scaling to an acceptance).
 """
 
+# Structured arrays and compiled calls have no element types that mypy can see.
+# mypy: disable-error-code="no-any-return"
+
 from __future__ import annotations
 
 import numpy as np
 
-from broodsweep.spread.compiled import compiled, lean
-
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.compiled import compiled, lean
 from broodsweep.spread.kernels import contact_of
 from broodsweep.spread.likelihood import new_table, pressure_of, rebuild
 from broodsweep.spread.observation import log_chance, log_reports, log_visits
@@ -57,7 +59,7 @@ def _stepped(belief: FloatArray, slot: int, value: float, step: float) -> float:
 @lean
 def refresh(w: World, st: State) -> None:
     """Compute the log chances of the infections anew from their parts."""
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         j = st.listed[k]
         st.life[j].log_chance = log_chance(pressure_of(st.theta, st.parts[j]))
 
@@ -65,7 +67,7 @@ def refresh(w: World, st: State) -> None:
 @lean
 def _transmission(st: State) -> float:
     value = -pressure_of(st.theta, st.sums[0])
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         value += log_chance(pressure_of(st.theta, st.parts[st.listed[k]]))
     return value
 
@@ -73,7 +75,7 @@ def _transmission(st: State) -> float:
 @lean
 def _records(w: World, st: State, slot: int) -> float:
     value = 0.0
-    for k in range(st.count[0]):
+    for k in range(st.counts[0]):
         j = st.listed[k]
         if slot == _REPORT:
             value += log_reports(w, j, st.life[j].signs, st.theta[slot])
@@ -129,8 +131,8 @@ def _changed_caches(w: World, st: State, slot: int, table: FloatArray) -> None:
 @compiled
 def step_deep(w: World, st: State, belief: FloatArray, slot: int, gain: float) -> None:
     """Walk a parameter on which every cache depends: reach, shape, or infectiousness before signs."""
-    old, old_contact, old_version = st.theta[slot], st.theta[_CONTACT], st.count[2]
-    count = st.count[0]
+    old, old_contact, old_version = st.theta[slot], st.theta[_CONTACT], st.counts[2]
+    count = st.counts[0]
     parts, total, table = np.empty((count, 5)), st.sums[0].copy(), np.empty_like(st.table)
     for k in range(count):
         parts[k] = st.parts[st.listed[k]]
@@ -143,7 +145,7 @@ def step_deep(w: World, st: State, belief: FloatArray, slot: int, gain: float) -
         st.theta[slot], st.theta[_CONTACT] = old, old_contact
         if slot != _SILENT:
             st.table[:] = table
-            st.count[2] = old_version
+            st.counts[2] = old_version
         st.sums[0, :] = total
         for k in range(count):
             st.parts[st.listed[k]] = parts[k]
