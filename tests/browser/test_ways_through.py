@@ -212,3 +212,33 @@ def test_a_printed_sheet_is_complete_in_black(opened: Opener, shared: Served, pa
     printed = page.pdf(format="A4")
     assert printed.startswith(b"%PDF")
     assert b"/MediaBox [0 0 594.95996 841.91998]" in printed or b"/MediaBox [0 0 595" in printed
+
+
+def test_the_whole_sheet_is_drawn_light_for_paper_and_then_printed(opened: Opener, shared: Served) -> None:
+    """The map is drawn before the printing begins, in light even when the sheets are dark."""
+    watched = opened(theme="dark")
+    watched.page.add_init_script(
+        "window.print = () => { window.printed = [document.documentElement.dataset.theme, "
+        "document.querySelector('figure[data-idle=true] canvas') !== null]; }"
+    )
+    page = watched.open(shared.address + OUTBREAK)
+    page.get_by_role("button", name="Print").click()
+    expect(page.locator("figure[data-idle=true]")).to_be_visible(timeout=15_000)
+    for _ in range(100):
+        if page.evaluate("window.printed ?? null"):
+            break
+        page.wait_for_timeout(100)
+    assert page.evaluate("window.printed") == ["light", True]
+    assert page.evaluate("document.documentElement.dataset.theme") == "dark"
+
+
+def test_the_map_follows_the_record(opened: Opener, own: Served) -> None:
+    """After a step the map is given the apiaries of the new version of the record."""
+    page = opened().open(f"{own.address}{OUTBREAK}?part=all&record=C")
+    before = own.desk.store.version()
+    expect(page.locator("figure")).to_have_attribute("data-version", str(before))
+    page.get_by_label("Step", exact=True).select_option("notice_served")
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.get_by_role("status")).to_contain_text("standstill notice served")
+    assert own.desk.store.version() > before
+    expect(page.locator("figure")).to_have_attribute("data-version", str(own.desk.store.version()))

@@ -16,6 +16,7 @@ function stored(): Choice {
 
 let choice = $state<Choice>(stored());
 let system = $state(query.matches);
+let isForPaper = $state(false);
 query.addEventListener('change', () => {
   system = query.matches;
   apply();
@@ -26,12 +27,19 @@ export const theme = {
     return choice;
   },
   get isDark(): boolean {
+    if (isForPaper) return false;
     return choice === 'system' ? system : choice === 'dark';
   },
 };
 
 function apply(): void {
   document.documentElement.dataset['theme'] = theme.isDark ? 'dark' : 'light';
+}
+
+/* Paper is light: what is drawn for it, the map above all, is drawn so. */
+export function forPaper(isOn: boolean): void {
+  isForPaper = isOn;
+  apply();
 }
 
 export function choose(next: Choice): void {
