@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from broodsweep.constants import Disease
 from broodsweep.desk.context import Desk
+from broodsweep.desk.known_cases import ground_with_cases
 from broodsweep.desk.ports import Progress
 from broodsweep.outbreak import EventKind, progress_of
 from broodsweep.spread import Settings, hidden
@@ -46,7 +47,7 @@ def look_for_hidden(
     plain = settings or Settings()
     held = {**standstills(desk, disease, on), **plain.standstill_on}
     return hidden(
-        desk.snapshot().ground,
+        ground_with_cases(desk.snapshot(), disease, on),
         disease,
         on,
         seed=seed,

@@ -9,11 +9,11 @@ from datetime import date
 import numpy as np
 
 from broodsweep.register import Visit
+from broodsweep.spread import Reweighted, reweight
 from broodsweep.spread.answer import ApiaryFigure, Unseen
 from broodsweep.spread.draws import intervals, is_infected, spread_over_parameters
 from broodsweep.spread.engine import Hidden
 from broodsweep.spread.lives import is_finding
-from broodsweep.spread.reweight import Reweighted, reweight
 from broodsweep.units import FloatArray
 from broodsweep.words import Message, say
 

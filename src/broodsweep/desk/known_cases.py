@@ -26,7 +26,8 @@ def ground_with_cases(kept: Snapshot, disease: Disease, on: date) -> Ground:
     disease, on
         Which cases, and as they stood on which day.
     """
-    visits, removals = [], []
+    visits: list[Visit] = []
+    removals: list[Removal] = []
     for outbreak in kept.outbreaks:
         if outbreak.disease is not disease:
             continue
@@ -54,10 +55,13 @@ def _missing_visit(kept: Snapshot, outbreak: Outbreak, case: Case, on: date) -> 
     if confirmed_on is None or case.apiary not in kept.apiaries:
         return
     days = {day for day in (confirmed_on, progress.found_on, progress.held_since) if day is not None}
-    for visit in kept.visits.get(case.apiary, ()):
-        if visit.colonies_confirmed and visit.disease in (None, outbreak.disease):
-            if any(_is_near(visit.visited_on, day) for day in days):
-                return
+    if any(
+        visit.colonies_confirmed
+        and visit.disease in (None, outbreak.disease)
+        and any(_is_near(visit.visited_on, day) for day in days)
+        for visit in kept.visits.get(case.apiary, ())
+    ):
+        return
     found_on = min(progress.found_on or confirmed_on, confirmed_on)
     yield Visit(
         visit=f"case|{outbreak.outbreak}|{case.apiary}",
