@@ -9,12 +9,25 @@ from fastapi.routing import APIRoute
 
 from broodsweep import __version__
 from broodsweep.desk.context import Desk
+from broodsweep.desk.hidden_rehearsals import Rehearsals
+from broodsweep.desk.hidden_runs import HiddenRuns
 from broodsweep.web.context import Context
 from broodsweep.web.guard import Guard, GzipAnswers
 from broodsweep.web.loads import Loads
 from broodsweep.web.pages import STATIC, add_pages
 from broodsweep.web.refusals import add_refusals
-from broodsweep.web.routes import basemap, exports, ground, loading, outbreaks, rules, session, weigh
+from broodsweep.web.routes import (
+    basemap,
+    exports,
+    ground,
+    hidden,
+    loading,
+    outbreaks,
+    rounds,
+    rules,
+    session,
+    weigh,
+)
 
 
 def create_app(
@@ -25,6 +38,7 @@ def create_app(
     demo: bool = False,
     hosts: tuple[str, ...] = (),
     static: Path = STATIC,
+    runs: HiddenRuns | None = None,
 ) -> FastAPI:
     """Return the web application for one desk.
 
@@ -42,6 +56,8 @@ def create_app(
         Names under which the desk may be asked for, beside this machine's own.
     static
         Folder with the built pages.
+    runs
+        The runs of hidden infection behind this desk; with the usual settings when left out.
     """
     app = FastAPI(
         title="Broodsweep desk",
@@ -51,10 +67,19 @@ def create_app(
         openapi_url="/api/openapi.json",
         generate_unique_id_function=_operation,
     )
-    app.state.context = Context(desk=desk, home=home, demo=demo, loads=Loads(desk, home / "loads"))
+    runs = desk.risk = runs or HiddenRuns(desk)
+    app.state.context = Context(
+        desk=desk,
+        home=home,
+        demo=demo,
+        loads=Loads(desk, home / "loads"),
+        hidden=runs,
+        rehearsals=Rehearsals(runs),
+    )
+    app.state.rounds = rounds.rounds_planner(desk, home)
     app.state.locale = locale
     app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
-    for room in (session, outbreaks, weigh, exports, loading, rules, ground, basemap):
+    for room in (session, outbreaks, hidden, weigh, rounds, exports, loading, rules, ground, basemap):
         app.include_router(room.router)
     app.include_router(basemap.files)
     add_pages(app, static)

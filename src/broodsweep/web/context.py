@@ -10,6 +10,8 @@ from typing import Annotated, Any
 from fastapi import Depends, Query, Request
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.hidden_rehearsals import Rehearsals
+from broodsweep.desk.hidden_runs import HiddenRuns
 from broodsweep.desk.ports import Author
 from broodsweep.web.loads import Loads
 from broodsweep.web.locale import locale_of
@@ -42,6 +44,8 @@ class Context:
     home: Path
     demo: bool
     loads: Loads
+    hidden: HiddenRuns
+    rehearsals: Rehearsals
     kept: dict[str, tuple[int, bytes]] = field(default_factory=dict)
     """Large answers by name, with the version of the record that they were made from."""
 
