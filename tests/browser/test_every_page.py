@@ -13,6 +13,7 @@ PAGES = {
     "ground": "/ground?chosen=N",
     "apiary": "/ground/apiary/Z%2F1",
     "visit": "/ground/apiary/N?visit=1",
+    "enter": "/ground/enter",
     "load": "/ground/load",
     "duplicates": "/ground/duplicates",
     "outbreaks": "/outbreaks",

@@ -175,6 +175,19 @@ def test_a_refused_reading_is_said_beside_the_answer(opened: Opener, shared: Ser
     expect(page.get_by_role("alert")).to_contain_text("A rope of 900 mm cannot be")
 
 
+def test_a_lot_of_kits_is_entered(opened: Opener, own: Served) -> None:
+    page = opened().open(f"{own.address}/weigh")
+    page.get_by_text("Enter a lot, or correct one").click()
+    form = page.get_by_role("form", name="Enter a lot, or correct one")
+    form.get_by_label("Lot on the pouch").fill("NEW-1")
+    form.get_by_label("Disease").select_option("EFB")
+    form.get_by_label("Good until").fill("2026-07-20")
+    form.get_by_label("Where it lies").fill("van 2")
+    form.get_by_role("button", name="Save").click()
+    expect(page.get_by_role("row", name=re.compile("NEW-1.*runs out soon.*van 2"))).to_be_visible()
+    expect(page.get_by_text("lot NEW-1 runs out on 20 Jul 2026")).to_be_visible()
+
+
 def test_practice_is_scored_and_the_truth_is_told(opened: Opener, own: Served) -> None:
     page = opened().open(f"{own.address}/weigh/practice?case=7")
     expect(page.get_by_role("button", name="Tell me what it was")).to_be_disabled()

@@ -52,6 +52,26 @@ def test_a_visit_is_written_down_with_its_author(client: TestClient) -> None:
     assert [f["visit"]["apiary"] for f in client.get("/api/today").json()["findings"]] == ["N", "E"]
 
 
+def test_an_apiary_found_on_the_way_is_entered_with_its_new_keeper(client: TestClient) -> None:
+    found = {
+        "apiary": "W1",
+        "place": "OV 505 505",
+        "colonies": 3,
+        "keeper": "K9",
+        "keeper_name": "Marit Holm",
+    }
+    made = client.post("/api/apiaries", json=found)
+    assert made.status_code == 201
+    assert made.json()["keeper"]["name"] == "Marit Holm"
+    assert made.json()["line"]["apiary"]["place"]["precision_m"] == 100
+    again = client.post("/api/apiaries", json={**found, "keeper": "K1"})
+    assert again.json()["error"]["key"] == "desk.apiary_exists"
+    second = client.post("/api/apiaries", json={**found, "apiary": "W2", "keeper": "K1"})
+    assert second.json()["keeper"]["name"] == "Ottar Brask", "a keeper on record stays as it is"
+    bad = client.post("/api/apiaries", json={**found, "apiary": "W3", "place": "nowhere"})
+    assert bad.status_code == 400
+
+
 def test_a_visit_in_the_future_is_refused(client: TestClient) -> None:
     visit = {"apiary": "N", "visited_on": "2026-07-09", "colonies_inspected": 9}
     assert client.post("/api/visits", json=visit).json()["error"]["key"] == "desk.visit_in_future"

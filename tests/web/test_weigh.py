@@ -175,6 +175,15 @@ def test_a_confirmation_needs_evidence_that_confirms(client: TestClient) -> None
     assert client.get("/api/weigh").json()["kits"][0]["left"] == 11
 
 
+def test_a_lot_is_entered_and_then_counts_as_evidence(client: TestClient) -> None:
+    look = {"signs": SIGNS, "tests": [{**KIT, "lot": "NEW-1"}]}
+    assert weigh(client, **look)["results"][0]["is_evidential"] is False
+    sent = {"lot": "NEW-1", "disease": "AFB", "expires_on": "2027-01-31", "count": 20, "where": "van 2"}
+    kits = client.post("/api/weigh/kits", json=sent).json()
+    assert [kit["where"] for kit in kits if kit["lot"] == "NEW-1"] == ["van 2"]
+    assert weigh(client, **look)["results"][0]["is_evidential"] is True
+
+
 def test_a_practice_case_shows_a_picture_and_keeps_its_truth(client: TestClient) -> None:
     row = client.get("/api/practice/cases/7").json()
     assert ElementTree.fromstring(row["picture"]).tag.endswith("svg")

@@ -17,7 +17,11 @@ export interface paths {
          */
         get: operations["list_apiaries"];
         put?: never;
-        post?: never;
+        /**
+         * Enter Apiary
+         * @description Enter an apiary found on the way, and its keeper when new.
+         */
+        post: operations["enter_apiary"];
         delete?: never;
         options?: never;
         head?: never;
@@ -416,6 +420,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/outbreaks/{outbreak}/allclear": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * All Clear Evidence
+         * @description Give the three figures of the stop rule, the legal conditions, what binds and which visits would help.
+         */
+        get: operations["all_clear_evidence"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/outbreaks/{outbreak}/calendar.ics": {
         parameters: {
             query?: never;
@@ -491,6 +515,102 @@ export interface paths {
          */
         post: operations["record_event"];
         delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outbreaks/{outbreak}/hidden": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Hidden Infection
+         * @description Say who may be infected and not yet found, as far as a run has been made; after a visit re-weighted at once.
+         */
+        get: operations["hidden_infection"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outbreaks/{outbreak}/hidden/apiaries/{apiary}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Hidden Apiary
+         * @description Give one apiary's figure with its reasons.
+         */
+        get: operations["hidden_apiary"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outbreaks/{outbreak}/hidden/run": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Hidden Run
+         * @description Say how far the run is; asked again and again while one is under way.
+         */
+        get: operations["hidden_run"];
+        put?: never;
+        /**
+         * Begin Hidden Run
+         * @description Begin a run unless one of the present record is there or under way.
+         */
+        post: operations["begin_hidden_run"];
+        /**
+         * Cancel Hidden Run
+         * @description Stop the run that is under way; the figures that were there stay.
+         */
+        delete: operations["cancel_hidden_run"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/outbreaks/{outbreak}/rehearsal": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Look At Rehearsal
+         * @description Say how far the rehearsal is and what came of each strategy.
+         */
+        get: operations["look_at_rehearsal"];
+        put?: never;
+        /**
+         * Begin Rehearsal
+         * @description Rehearse strategies over futures drawn from the newest run.
+         */
+        post: operations["begin_rehearsal"];
+        /**
+         * Cancel Rehearsal
+         * @description Stop the rehearsal that is under way.
+         */
+        delete: operations["cancel_rehearsal"];
         options?: never;
         head?: never;
         patch?: never;
@@ -650,6 +770,150 @@ export interface paths {
         get: operations["ring_round"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Rounds
+         * @description Give the plan in force, how far the planning has come, and what can be asked for.
+         */
+        get: operations["rounds"];
+        put?: never;
+        /**
+         * Plan Rounds
+         * @description Begin a fresh plan in the background.
+         */
+        post: operations["plan_rounds"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/back": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Go Back In Rounds
+         * @description Take the plan before the one in force.
+         */
+        post: operations["go_back_in_rounds"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/changes": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Change Rounds
+         * @description Pin or move a visit, mark someone away or ill, a day as rained off, a visit as done; or take that back.
+         */
+        post: operations["change_rounds"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/export/round.gpx": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Round Gpx
+         * @description Give one round as a GPX route for navigation.
+         */
+        get: operations["round_gpx"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/export/rounds.ics": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Rounds Calendar
+         * @description Give the visits as an iCalendar file.
+         */
+        get: operations["rounds_calendar"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/progress": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Rounds Progress
+         * @description Give how far the planning has come, without the plan.
+         */
+        get: operations["rounds_progress"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/rounds/stop": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Stop Rounds
+         * @description Stop looking and take the best plan so far.
+         */
+        post: operations["stop_rounds"];
         delete?: never;
         options?: never;
         head?: never;
@@ -848,6 +1112,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/weigh/kits": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep Lot
+         * @description Enter a lot of field tests in the register, or correct one; the answer is every lot.
+         */
+        post: operations["keep_lot"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/weigh/question": {
         parameters: {
             query?: never;
@@ -912,6 +1196,83 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /**
+         * AllClearShape
+         * @description What is laid before the person who may lift the standstill.
+         */
+        AllClearShape: {
+            /** Binding */
+            binding: string | null;
+            disease: components["schemas"]["Disease"];
+            /** Figures */
+            figures: components["schemas"]["ClearFigureShape"][];
+            /**
+             * Help Reaches
+             * @description Probability of freedom once all of them were found clean.
+             */
+            help_reaches: number | null;
+            /**
+             * Help Total
+             * @description How many visits would help altogether.
+             */
+            help_total: number;
+            /** Is Enough */
+            is_enough: boolean;
+            /** Is Trusted */
+            is_trusted: boolean;
+            /** Legal */
+            legal: components["schemas"]["LegalShape"][];
+            /** Notes */
+            notes: string[];
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Worth */
+            worth: components["schemas"]["WorthShape"][];
+            /**
+             * Would Help
+             * @description The first of the visits that would help, in order.
+             */
+            would_help: components["schemas"]["HelpShape"][];
+        };
+        /**
+         * ApiaryAsked
+         * @description An apiary found on the way, with its keeper: one on record by the key, or a new one with a name.
+         */
+        ApiaryAsked: {
+            /** Apiary */
+            apiary: string;
+            /** Colonies */
+            colonies: number;
+            /**
+             * Keeper
+             * @description Key of the keeper.
+             */
+            keeper?: string | null;
+            /**
+             * Keeper Name
+             * @description Name of a keeper who is new.
+             */
+            keeper_name?: string | null;
+            /** Keeper Phone */
+            keeper_phone?: string | null;
+            /** Kept Since */
+            kept_since?: string | null;
+            /** Notes */
+            notes?: string | null;
+            /**
+             * Place
+             * @description The place in any notation.
+             */
+            place: string;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
         /**
          * ApiaryLineShape
          * @description An apiary in a list.
@@ -1142,6 +1503,28 @@ export interface components {
             moved_on: string;
         };
         /**
+         * OutcomeShape
+         * @description A number over all futures: mean with 5th and 95th percentile.
+         */
+        broodsweep__web__shapes__hidden__OutcomeShape: {
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Mean */
+            mean: number;
+        };
+        /**
+         * OutcomeShape
+         * @description What a test can answer.
+         */
+        broodsweep__web__shapes__weigh__OutcomeShape: {
+            /** Name */
+            name: string;
+            /** Outcome */
+            outcome: string;
+        };
+        /**
          * CaseAsked
          * @description A finding at an apiary, suspected or confirmed.
          */
@@ -1208,6 +1591,24 @@ export interface components {
          */
         CaseState: "suspected" | "awaiting_result" | "confirmed" | "under_measures" | "in_reinspection" | "released" | "not_confirmed";
         /**
+         * CellShape
+         * @description A square in which an unregistered apiary may stand infected.
+         */
+        CellShape: {
+            /** Expected Apiaries */
+            expected_apiaries: number;
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Place */
+            place: string;
+            /** Probability */
+            probability: number;
+            /** Side M */
+            side_m: number;
+        };
+        /**
          * ChanceShape
          * @description A condition with its probability and interval, as numbers and as written.
          */
@@ -1230,11 +1631,37 @@ export interface components {
             said_low: string;
         };
         /**
+         * ChangeKind
+         * @description What a user can change about a plan.
+         * @enum {string}
+         */
+        ChangeKind: "pin" | "unpin" | "done" | "not_done" | "away" | "back" | "ill" | "well" | "rained_off" | "dry";
+        /**
          * Clearance
          * @description How diseased colonies were dealt with.
          * @enum {string}
          */
         Clearance: "destroyed" | "shook_swarm" | "treated";
+        /**
+         * ClearFigureShape
+         * @description One of the three figures of the stop rule, with its target.
+         */
+        ClearFigureShape: {
+            /** Is Reached */
+            is_reached: boolean;
+            /** Label */
+            label: string;
+            /** Low */
+            low: number | null;
+            /** Name */
+            name: string;
+            /** Target */
+            target: number;
+            /** Value */
+            value: number | null;
+            /** Why */
+            why: string | null;
+        };
         /**
          * CloseAsked
          * @description The day on which an outbreak is closed.
@@ -1272,6 +1699,44 @@ export interface components {
         ConfirmRuleShape: {
             disease: components["schemas"]["Disease"];
             rule: components["schemas"]["RuleShape"];
+        };
+        /**
+         * DiagnosticsShape
+         * @description Whether the chains agree and how exact the figures are, with the limits.
+         */
+        DiagnosticsShape: {
+            /** Chains */
+            chains: number;
+            /** Converged */
+            converged: boolean;
+            /** Draws */
+            draws: number;
+            /** Ess Min */
+            ess_min: number | null;
+            /** Mcse Limit */
+            mcse_limit: number;
+            /** Mcse Max */
+            mcse_max: number | null;
+            /** Reasons */
+            reasons: string[];
+            /** Rhat Limit */
+            rhat_limit: number;
+            /** Rhat Max */
+            rhat_max: number | null;
+            /** Sweeps */
+            sweeps: number;
+        };
+        /**
+         * DifferenceShape
+         * @description Mean paired difference from the first strategy with its 95 % interval; None where one future was lived.
+         */
+        DifferenceShape: {
+            /** High */
+            high: number | null;
+            /** Low */
+            low: number | null;
+            /** Mean */
+            mean: number;
         };
         /**
          * Disease
@@ -1503,6 +1968,22 @@ export interface components {
             what: string;
         };
         /**
+         * GoBackAsked
+         * @description The word to take the plan before.
+         */
+        GoBackAsked: {
+            /**
+             * Number
+             * @description The plan that the user saw.
+             */
+            number: number;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
          * Goods
          * @description What can be moved between apiaries and carry infection.
          * @enum {string}
@@ -1517,6 +1998,91 @@ export interface components {
             cautions: string[];
             /** Steps */
             steps: components["schemas"]["StepShape"][];
+        };
+        /**
+         * HelpShape
+         * @description A visit that would help: the probability of freedom once it and those before it were found clean.
+         */
+        HelpShape: {
+            /** Apiary */
+            apiary: string;
+            /** Free Probability */
+            free_probability: number;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Place */
+            place: string;
+        };
+        /**
+         * HiddenAnswerShape
+         * @description Everything that a run answers.
+         */
+        HiddenAnswerShape: {
+            /** Cells */
+            cells: components["schemas"]["CellShape"][];
+            columns: components["schemas"]["RiskColumnsShape"];
+            diagnostics: components["schemas"]["DiagnosticsShape"];
+            /** Lines */
+            lines: components["schemas"]["HiddenLineShape"][];
+            /** Notes */
+            notes: string[];
+            /** Parameters */
+            parameters: components["schemas"]["ParameterShape"][];
+            /** Sources */
+            sources: components["schemas"]["SourcesShape"][];
+            /** Total */
+            total: number;
+            unregistered: components["schemas"]["UnregisteredShape"];
+            unseen: components["schemas"]["UnseenShape"];
+        };
+        /**
+         * HiddenLineShape
+         * @description An apiary with its figure, its 90 % range, the error of the computation, and the reasons.
+         */
+        HiddenLineShape: {
+            /** Apiary */
+            apiary: string;
+            /** Colonies */
+            colonies: number;
+            /** High */
+            high: number;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Low */
+            low: number;
+            /** Mcse */
+            mcse: number;
+            /** Phone */
+            phone: string | null;
+            /** Place */
+            place: string;
+            /** Probability */
+            probability: number;
+            /** Rank */
+            rank: number;
+            /** Reasons */
+            reasons: string[];
+            /**
+             * State
+             * @enum {string}
+             */
+            state: "standing" | "found" | "removed" | "left" | "no_colonies";
+        };
+        /**
+         * HiddenShape
+         * @description Hidden infection of an outbreak's disease on a day; no answer while there is no run.
+         */
+        HiddenShape: {
+            answer: components["schemas"]["HiddenAnswerShape"] | null;
+            disease: components["schemas"]["Disease"];
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Outbreak */
+            outbreak: string;
+            run: components["schemas"]["RunShape"];
         };
         /**
          * JournalEntryShape
@@ -1582,10 +2148,41 @@ export interface components {
             registered_on: string | null;
         };
         /**
+         * KitAsked
+         * @description A lot of field tests to be entered in the register, or corrected.
+         */
+        KitAsked: {
+            /**
+             * Count
+             * @description Kits bought.
+             */
+            count?: number | null;
+            disease: components["schemas"]["Disease"];
+            /**
+             * Expires On
+             * Format: date
+             */
+            expires_on: string;
+            /** Lot */
+            lot: string;
+            /**
+             * Where
+             * @description Where they lie.
+             */
+            where?: string | null;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
          * KitShape
          * @description A lot of test kits, how many are left, and what must be said of it.
          */
         KitShape: {
+            /** Count */
+            count: number | null;
             /**
              * Expires On
              * Format: date
@@ -1603,6 +2200,8 @@ export interface components {
             test: string | null;
             /** Text */
             text: string | null;
+            /** Where */
+            where: string | null;
         };
         /**
          * LayerShape
@@ -1613,6 +2212,44 @@ export interface components {
             address: string;
             /** Name */
             name: string;
+        };
+        /**
+         * LeftOutShape
+         * @description A visit that did not fit: why, and what would make it fit.
+         */
+        LeftOutShape: {
+            /** Apiary */
+            apiary: string;
+            /** Is Pinned */
+            is_pinned: boolean;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Why */
+            why: string[];
+            /** Would Help */
+            would_help: string[];
+        };
+        /**
+         * LegalShape
+         * @description A condition of the rulebook for a release.
+         */
+        LegalShape: {
+            /** Apiary */
+            apiary: string;
+            /** Due On */
+            due_on: string | null;
+            /** Is Met */
+            is_met: boolean;
+            /** Name */
+            name: string;
+            /** Rule */
+            rule: string;
+            /** What */
+            what: string;
         };
         /**
          * LoadShape
@@ -1982,16 +2619,6 @@ export interface components {
             rulebook_title: string;
         };
         /**
-         * OutcomeShape
-         * @description What a test can answer.
-         */
-        OutcomeShape: {
-            /** Name */
-            name: string;
-            /** Outcome */
-            outcome: string;
-        };
-        /**
          * OverrideAsked
          * @description A value to hold in the place of a rule's own, with the reason.
          */
@@ -2009,6 +2636,16 @@ export interface components {
             who?: string | null;
         };
         /**
+         * OverShape
+         * @description The chance that no apiary is infected on a day.
+         */
+        OverShape: {
+            /** Day */
+            day: number;
+            /** Probability */
+            probability: number;
+        };
+        /**
          * OwnCaseShape
          * @description An open case of the apiary itself.
          */
@@ -2017,6 +2654,32 @@ export interface components {
             /** Outbreak */
             outbreak: string;
             state: components["schemas"]["CaseState"];
+        };
+        /**
+         * ParameterShape
+         * @description A parameter: what was believed before, with the source, and what the record leaves of it.
+         */
+        ParameterShape: {
+            /** High */
+            high: number | null;
+            /** Label */
+            label: string;
+            /** Low */
+            low: number | null;
+            /** Median */
+            median: number | null;
+            /** Name */
+            name: string;
+            /** Prior High */
+            prior_high: number;
+            /** Prior Low */
+            prior_low: number;
+            /** Prior Median */
+            prior_median: number;
+            /** Source */
+            source: string;
+            /** Unit */
+            unit: string;
         };
         /**
          * PlaceShape
@@ -2033,6 +2696,46 @@ export interface components {
             precision_m: number;
             /** Text */
             text: string;
+        };
+        /**
+         * PlanAsked
+         * @description Which days to plan, for one outbreak or the whole district.
+         */
+        PlanAsked: {
+            /** Days */
+            days: number;
+            /**
+             * First On
+             * Format: date
+             */
+            first_on: string;
+            /**
+             * Iterations
+             * @description Steps instead of seconds: the same plan every time.
+             */
+            iterations?: number | null;
+            /** Outbreak */
+            outbreak?: string | null;
+            /**
+             * Overtime Minutes
+             * @default 0
+             */
+            overtime_minutes: number;
+            /**
+             * Seconds
+             * @default 20
+             */
+            seconds: number;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+            /**
+             * With Bound
+             * @default true
+             */
+            with_bound: boolean;
         };
         /**
          * PointsShape
@@ -2264,6 +2967,72 @@ export interface components {
             what: string;
         };
         /**
+         * RehearsalShape
+         * @description How a rehearsal stands and what came of it.
+         */
+        RehearsalShape: {
+            /** Days */
+            days: number | null;
+            /** Futures */
+            futures: number | null;
+            /** Is Trusted */
+            is_trusted: boolean;
+            /** Made */
+            made: components["schemas"]["RehearsedShape"][];
+            /** Progress Share */
+            progress_share: number;
+            /** Record Version */
+            record_version: number | null;
+            state: components["schemas"]["RunState"];
+            /** Step Days */
+            step_days: number;
+            /** Why */
+            why: string | null;
+        };
+        /**
+         * RehearseAsked
+         * @description Strategies to rehearse over futures drawn from what is known now.
+         */
+        RehearseAsked: {
+            /**
+             * Days
+             * @default 365
+             */
+            days: number;
+            /**
+             * Futures
+             * @default 1000
+             */
+            futures: number;
+            /** Strategies */
+            strategies: components["schemas"]["StrategyAsked"][];
+        };
+        /**
+         * RehearsedShape
+         * @description What came of one strategy.
+         */
+        RehearsedShape: {
+            /**
+             * Active Mean
+             * @description Infected apiaries on average, a value for each ``step_days``.
+             */
+            active_mean: number[];
+            destroyed: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
+            /** Differences */
+            differences: {
+                [key: string]: components["schemas"]["DifferenceShape"];
+            } | null;
+            infected: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
+            inspector_days: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
+            /** Name */
+            name: string;
+            /** Over */
+            over: components["schemas"]["OverShape"][];
+            release_days: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"] | null;
+            /** Released Share */
+            released_share: number;
+        };
+        /**
          * RemovalShape
          * @description Diseased colonies destroyed or treated.
          */
@@ -2353,6 +3122,369 @@ export interface components {
             radii_m: number[];
         };
         /**
+         * RiskColumnsShape
+         * @description The figure of every apiary that may be infected unseen, one list for each column.
+         */
+        RiskColumnsShape: {
+            /** Apiary */
+            apiary: string[];
+            /** High */
+            high: number[];
+            /** Low */
+            low: number[];
+            /** Probability */
+            probability: number[];
+        };
+        /**
+         * RoundChangeAsked
+         * @description What turned out differently, or where a visit is wanted; planned anew where it needs to be.
+         */
+        RoundChangeAsked: {
+            /** Apiary */
+            apiary?: string | null;
+            /**
+             * Days
+             * @default []
+             */
+            days: string[];
+            /** Inspector */
+            inspector?: string | null;
+            /**
+             * Iterations
+             * @description Steps instead of seconds: the same plan every time.
+             */
+            iterations?: number | null;
+            kind: components["schemas"]["ChangeKind"];
+            /**
+             * Name
+             * @description Apiary or keeper that is away.
+             */
+            name?: string | null;
+            /**
+             * Number
+             * @description The plan that the user saw.
+             */
+            number: number;
+            /**
+             * Seconds
+             * @default 4
+             */
+            seconds: number;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
+         * RoundDayShape
+         * @description A day of the plan and the hours in which hives may be opened.
+         */
+        RoundDayShape: {
+            /** Closes */
+            closes: string | null;
+            /** Is Over */
+            is_over: boolean;
+            /** Is Rained Off */
+            is_rained_off: boolean;
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Opens */
+            opens: string | null;
+            /** Why */
+            why: string;
+        };
+        /**
+         * RoundFactShape
+         * @description Something that holds beside the tables, and how to take it back.
+         */
+        RoundFactShape: {
+            /** Apiary */
+            apiary?: string | null;
+            /**
+             * Days
+             * @default []
+             */
+            days: string[];
+            /** Inspector */
+            inspector?: string | null;
+            /** @description The change that takes it back. */
+            kind: components["schemas"]["ChangeKind"];
+            /** Name */
+            name?: string | null;
+            /** Text */
+            text: string;
+        };
+        /**
+         * RoundMeasuresShape
+         * @description What a plan comes to, beside the plan made by hand and the bound; null where not worked out.
+         */
+        RoundMeasuresShape: {
+            /** Announced Visits */
+            announced_visits: number | null;
+            /** Bound */
+            bound: number | null;
+            /** By Hand Cost */
+            by_hand_cost: number | null;
+            /** By Hand Km */
+            by_hand_km: number | null;
+            /** By Hand Unseen Infected Days */
+            by_hand_unseen_infected_days: number | null;
+            /** By Hand Visits */
+            by_hand_visits: number | null;
+            /** Cost */
+            cost: number;
+            /** Hours */
+            hours: number;
+            /** Km */
+            km: number;
+            /** Left Out */
+            left_out: number;
+            /** Missed Deadlines */
+            missed_deadlines: number;
+            /** Moved Visits */
+            moved_visits: number | null;
+            /** Overtime Hours */
+            overtime_hours: number;
+            /** Unseen Infected Days */
+            unseen_infected_days: number;
+            /** Visits */
+            visits: number;
+            /** Within Share */
+            within_share: number | null;
+        };
+        /**
+         * RoundMovedShape
+         * @description A visit that stands elsewhere than in the plan before, and why.
+         */
+        RoundMovedShape: {
+            after: components["schemas"]["RoundSpotShape"] | null;
+            /** Apiary */
+            apiary: string;
+            before: components["schemas"]["RoundSpotShape"] | null;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Why */
+            why: string;
+        };
+        /**
+         * RoundPauseShape
+         * @description A break, or a full change and wash, after the stop of that number (0: before the first).
+         */
+        RoundPauseShape: {
+            /** After */
+            after: number;
+            /** End */
+            end: string;
+            /** Kind */
+            kind: string;
+            /** Start */
+            start: string;
+        };
+        /**
+         * RoundPlanShape
+         * @description The plan in force. It is a draft: a person signs it.
+         */
+        RoundPlanShape: {
+            /** Can Go Back */
+            can_go_back: boolean;
+            /** Days */
+            days: components["schemas"]["RoundDayShape"][];
+            /** Facts */
+            facts: components["schemas"]["RoundFactShape"][];
+            /**
+             * First On
+             * Format: date
+             */
+            first_on: string;
+            /**
+             * Last On
+             * Format: date
+             */
+            last_on: string;
+            /** Left Out */
+            left_out: components["schemas"]["LeftOutShape"][];
+            /**
+             * Made At
+             * Format: date-time
+             */
+            made_at: string;
+            /** Made By */
+            made_by: string;
+            measures: components["schemas"]["RoundMeasuresShape"] | null;
+            /** Method */
+            method: string;
+            /** Moved */
+            moved: components["schemas"]["RoundMovedShape"][];
+            /** Notes */
+            notes: string[];
+            /** Number */
+            number: number;
+            /** Outbreak */
+            outbreak: string | null;
+            /** Overtime Minutes */
+            overtime_minutes: number;
+            /** Rounds */
+            rounds: components["schemas"]["RoundShape"][];
+            /** Told */
+            told: string;
+            /** Travel */
+            travel: string;
+            /** Zone */
+            zone: string;
+        };
+        /**
+         * RoundProgressShape
+         * @description How far the planning has come, and what the best plan so far comes to.
+         */
+        RoundProgressShape: {
+            best: components["schemas"]["RoundMeasuresShape"] | null;
+            /** Is Stopped */
+            is_stopped: boolean;
+            /** Number */
+            number: number | null;
+            /** Share */
+            share: number;
+            state: components["schemas"]["WorkState"];
+            /** Told */
+            told: string | null;
+            /** Trouble */
+            trouble: string | null;
+        };
+        /**
+         * RoundShape
+         * @description One inspector's day.
+         */
+        RoundShape: {
+            /** Back */
+            back: string;
+            /** Bring */
+            bring: string[];
+            /** Drive Minutes */
+            drive_minutes: number;
+            /** Hours */
+            hours: number;
+            /** Inspector */
+            inspector: string;
+            /** Km */
+            km: number;
+            /** Leaves */
+            leaves: string;
+            /** Name */
+            name: string;
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Overtime Minutes */
+            overtime_minutes: number;
+            /** Pauses */
+            pauses: components["schemas"]["RoundPauseShape"][];
+            /** Stops */
+            stops: components["schemas"]["RoundStopShape"][];
+        };
+        /**
+         * RoundsInspectorShape
+         * @description An inspector, where the rounds begin and end, and on which days of the plan they work.
+         */
+        RoundsInspectorShape: {
+            /** Inspector */
+            inspector: string;
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Name */
+            name: string;
+            /** Works */
+            works: string[];
+        };
+        /**
+         * RoundSpotShape
+         * @description Where a visit stands.
+         */
+        RoundSpotShape: {
+            /** Begin */
+            begin: string;
+            /** Inspector */
+            inspector: string;
+            /** Name */
+            name: string;
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+        };
+        /**
+         * RoundsShape
+         * @description The plan in force, what is being planned, and what can be asked for.
+         */
+        RoundsShape: {
+            /** Inspectors */
+            inspectors: components["schemas"]["RoundsInspectorShape"][];
+            /** Outbreaks */
+            outbreaks: string[];
+            plan: components["schemas"]["RoundPlanShape"] | null;
+            progress: components["schemas"]["RoundProgressShape"];
+            /**
+             * Start On
+             * Format: date
+             * @description First day offered for a new plan.
+             */
+            start_on: string;
+        };
+        /**
+         * RoundStopShape
+         * @description A visit of a round, with the clock of the district.
+         */
+        RoundStopShape: {
+            /** Apiary */
+            apiary: string;
+            /** Arrive */
+            arrive: string;
+            /** Begin */
+            begin: string;
+            /** Bring */
+            bring: string[];
+            /** Colonies */
+            colonies: number;
+            /** Drive Minutes */
+            drive_minutes: number;
+            /** Geo */
+            geo: string;
+            /** Is Done */
+            is_done: boolean;
+            /** Is Pinned */
+            is_pinned: boolean;
+            /** Keeper */
+            keeper: string | null;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Latitude */
+            latitude: number;
+            /** Leave */
+            leave: string;
+            /** Longitude */
+            longitude: number;
+            /** Notes */
+            notes: string | null;
+            /** Number */
+            number: number;
+            /** Phone */
+            phone: string | null;
+            /** Place */
+            place: string;
+            /** Together With */
+            together_with: string | null;
+            /** Why */
+            why: string[];
+        };
+        /**
          * RowChangeShape
          * @description A row on record that would become another.
          */
@@ -2420,6 +3552,57 @@ export interface components {
             /** Value Text */
             value_text: string;
         };
+        /**
+         * RunShape
+         * @description How the newest run stands; ``stamp`` grows whenever there is something new to show.
+         */
+        RunShape: {
+            /** Effective Share */
+            effective_share: number | null;
+            /** Has Figures */
+            has_figures: boolean;
+            /** How */
+            how: string | null;
+            /**
+             * Is Stale
+             * @description Whether the record changed in a way that re-weighting cannot follow.
+             */
+            is_stale: boolean;
+            /**
+             * Is Trusted
+             * @description Whether the figures may stand by themselves, without a warning.
+             */
+            is_trusted: boolean;
+            /** Khat */
+            khat: number | null;
+            /** Made At */
+            made_at: string | null;
+            /**
+             * New Visits
+             * @description Visits since the run that its figures were re-weighted by.
+             */
+            new_visits: number;
+            /** Progress Share */
+            progress_share: number;
+            /**
+             * Record Version
+             * @description Number of the record's change that the run was made from.
+             */
+            record_version: number | null;
+            /** Stamp */
+            stamp: number;
+            state: components["schemas"]["RunState"];
+            /** Warnings */
+            warnings: string[];
+            /** Why */
+            why: string | null;
+        };
+        /**
+         * RunState
+         * @description How the newest run of a disease on a day stands.
+         * @enum {string}
+         */
+        RunState: "none" | "too_thin" | "running" | "ready" | "failed" | "cancelled";
         /**
          * Sample
          * @description What a test is made on.
@@ -2495,6 +3678,31 @@ export interface components {
             who: string | null;
         };
         /**
+         * ShareShape
+         * @description Share of an infection that came from one source by one route.
+         */
+        ShareShape: {
+            /** Latitude */
+            latitude: number | null;
+            /** Longitude */
+            longitude: number | null;
+            /** Place */
+            place: string | null;
+            /** Radius M */
+            radius_m: number | null;
+            /** Route */
+            route: string;
+            /** Share */
+            share: number;
+            /**
+             * Source
+             * @description The apiary, where the source is one.
+             */
+            source: string | null;
+            /** What */
+            what: string;
+        };
+        /**
          * SignShape
          * @description A sign: its name, and the question about it in simple words.
          */
@@ -2505,6 +3713,37 @@ export interface components {
             question: string;
             /** Sign */
             sign: string;
+        };
+        /**
+         * SourcesShape
+         * @description Where the infection of a found apiary most likely came from, and since when it was infected.
+         */
+        SourcesShape: {
+            /** Apiary */
+            apiary: string;
+            /**
+             * Infected High On
+             * Format: date
+             */
+            infected_high_on: string;
+            /**
+             * Infected Low On
+             * Format: date
+             */
+            infected_low_on: string;
+            /**
+             * Infected On
+             * Format: date
+             */
+            infected_on: string;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Note */
+            note: string | null;
+            /** Shares */
+            shares: components["schemas"]["ShareShape"][];
+            /** Unexplained Share */
+            unexplained_share: number;
         };
         /**
          * Stage
@@ -2570,6 +3809,62 @@ export interface components {
             text: string;
             /** Timer S */
             timer_s: number | null;
+        };
+        /**
+         * StrategyAsked
+         * @description A strategy to rehearse.
+         */
+        StrategyAsked: {
+            /**
+             * Clear After Days
+             * @default 3
+             */
+            clear_after_days: number;
+            /**
+             * Clearance
+             * @default destroy
+             * @enum {string}
+             */
+            clearance: "destroy" | "treat";
+            /**
+             * Inspectors
+             * @default 6
+             */
+            inspectors: number;
+            /**
+             * Interval Days
+             * @default 42
+             */
+            interval_days: number;
+            /**
+             * Movement Stop
+             * @default false
+             */
+            movement_stop: boolean;
+            /** Name */
+            name: string;
+            /**
+             * Order
+             * @default rule
+             * @enum {string}
+             */
+            order: "distance" | "rule" | "random";
+            /**
+             * Radius M
+             * @default 3000
+             */
+            radius_m: number;
+            /**
+             * Rounds
+             * @default 1
+             * @enum {integer}
+             */
+            rounds: 1 | 2;
+            /**
+             * Share Opened
+             * @default 1
+             */
+            share_opened: number;
         };
         /**
          * SweepShape
@@ -2664,7 +3959,7 @@ export interface components {
             /** Name */
             name: string;
             /** Outcomes */
-            outcomes: components["schemas"]["OutcomeShape"][];
+            outcomes: components["schemas"]["broodsweep__web__shapes__weigh__OutcomeShape"][];
             sample: components["schemas"]["Sample"];
             /** Test */
             test: string;
@@ -2711,6 +4006,40 @@ export interface components {
             outbreaks: components["schemas"]["OutbreakLineShape"][];
             /** Overdue */
             overdue: components["schemas"]["DueShape"][];
+        };
+        /**
+         * UnregisteredShape
+         * @description How many apiaries no register knows, with a 95 % interval.
+         */
+        UnregisteredShape: {
+            /** By Sweeps */
+            by_sweeps: boolean;
+            /** Count */
+            count: number;
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+        };
+        /**
+         * UnseenShape
+         * @description How many apiaries are infected and not found; 90 % range of the number.
+         */
+        UnseenShape: {
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Mean */
+            mean: number;
+            /** None Mcse */
+            none_mcse: number;
+            /** None Probability */
+            none_probability: number;
+            /** Registered Mean */
+            registered_mean: number;
+            /** Unregistered Mean */
+            unregistered_mean: number;
         };
         /**
          * VisitAsked
@@ -2859,6 +4188,30 @@ export interface components {
                 [key: string]: string[];
             };
         };
+        /**
+         * WorkState
+         * @description How far the planning has come.
+         * @enum {string}
+         */
+        WorkState: "idle" | "planning" | "done" | "failed";
+        /**
+         * WorthShape
+         * @description What a visit today is worth: infected apiary-days avoided, and the chance that it finds the disease.
+         */
+        WorthShape: {
+            /** Apiary */
+            apiary: string;
+            /** Days Avoided */
+            days_avoided: number;
+            /** Found Probability */
+            found_probability: number;
+            /** Infected Probability */
+            infected_probability: number;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Place */
+            place: string;
+        };
     };
     responses: never;
     parameters: never;
@@ -2891,6 +4244,114 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["ApiaryPageShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    enter_apiary: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["ApiaryAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ApiarySheetShape"];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */
@@ -5289,6 +6750,114 @@ export interface operations {
             };
         };
     };
+    all_clear_evidence: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["AllClearShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
     outbreak_calendar: {
         parameters: {
             query?: {
@@ -5631,6 +7200,877 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["OutbreakNameShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    hidden_infection: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Apiaries told with reasons. */
+                most?: number;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HiddenShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    hidden_apiary: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                apiary: string;
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["HiddenLineShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    hidden_run: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RunShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    begin_hidden_run: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RunShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    cancel_hidden_run: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RunShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    look_at_rehearsal: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RehearsalShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    begin_rehearsal: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RehearseAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RehearsalShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    cancel_rehearsal: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path: {
+                outbreak: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RehearsalShape"];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */
@@ -6481,6 +8921,850 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["RingShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    rounds: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundsShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    plan_rounds: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PlanAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundsShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    go_back_in_rounds: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["GoBackAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundsShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    change_rounds: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RoundChangeAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            202: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundsShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    round_gpx: {
+        parameters: {
+            query: {
+                day: string;
+                inspector: string;
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    rounds_calendar: {
+        parameters: {
+            query?: {
+                /** @description Inspector; everyone when left out. */
+                inspector?: string | null;
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    rounds_progress: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundProgressShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    stop_rounds: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RoundsShape"];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */
@@ -7768,6 +11052,116 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["OutbreakNameShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    keep_lot: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["KitAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KitShape"][];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */

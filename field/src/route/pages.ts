@@ -3,6 +3,7 @@
 import type { Component } from 'svelte';
 import ApiarySheet from '../pages/ApiarySheet.svelte';
 import Duplicates from '../pages/Duplicates.svelte';
+import EnterApiary from '../pages/EnterApiary.svelte';
 import Ground from '../pages/Ground.svelte';
 import Journal from '../pages/Journal.svelte';
 import Load from '../pages/Load.svelte';
@@ -27,6 +28,7 @@ export function pageFor(path: readonly string[]): Place {
   if (section === 'today' && !second) return { page: Today, props: {} };
   if (section === 'ground') {
     if (!second) return { page: Ground, props: {} };
+    if (second === 'enter') return { page: EnterApiary, props: {} };
     if (second === 'load') return { page: Load, props: {} };
     if (second === 'duplicates') return { page: Duplicates, props: {} };
     if (second === 'apiary' && third) return { page: ApiarySheet, props: { apiary: third } };

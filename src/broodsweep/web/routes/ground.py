@@ -14,10 +14,11 @@ from broodsweep.desk.ports import Author
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.errors import BroodsweepError
 from broodsweep.geo import as_record, locate, parse_place, ring
-from broodsweep.register import DuplicatePair, Visit
+from broodsweep.register import Apiary, DuplicatePair, Keeper, Visit
 from broodsweep.web.context import ERRORS, Context, Here, Locale
 from broodsweep.web.shapes.base import shape
 from broodsweep.web.shapes.ground import (
+    ApiaryAsked,
     ApiaryPageShape,
     ApiarySheetShape,
     DismissAsked,
@@ -88,6 +89,28 @@ def _points(here: Context, version: int) -> PointsShape:
 def apiary_sheet(apiary: str, here: Here, locale: Locale) -> ApiarySheetShape:
     """Give everything known of one apiary."""
     return shape(ApiarySheetShape, apiaries.apiary_sheet(here.desk, apiary), locale)
+
+
+@router.post("/apiaries", status_code=201)
+def enter_apiary(asked: ApiaryAsked, here: Here, locale: Locale) -> ApiarySheetShape:
+    """Enter an apiary found on the way, and its keeper when new."""
+    author = here.author(asked.who)
+    row = Apiary(
+        apiary=asked.apiary,
+        place=parse_place(asked.place),
+        colonies=asked.colonies,
+        keeper=asked.keeper or None,
+        kept_since=asked.kept_since,
+        notes=asked.notes or None,
+    )
+    is_new = bool(row.keeper) and row.keeper not in here.desk.snapshot().keepers
+    keeper = (
+        Keeper(keeper=row.keeper, name=asked.keeper_name or None, phone=asked.keeper_phone or None)
+        if is_new and row.keeper
+        else None
+    )
+    apiaries.add_apiary(here.desk, author, row, keeper)
+    return shape(ApiarySheetShape, apiaries.apiary_sheet(here.desk, row.apiary), locale)
 
 
 @router.post("/visits", status_code=201)

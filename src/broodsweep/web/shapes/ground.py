@@ -152,6 +152,19 @@ class VisitAsked(Signed):
     disease: Disease | None = None
 
 
+class ApiaryAsked(Signed):
+    """An apiary found on the way, with its keeper: one on record by the key, or a new one with a name."""
+
+    apiary: Name
+    place: str = Field(min_length=1, max_length=200, description="The place in any notation.")
+    colonies: int = Field(ge=0, le=100_000)
+    keeper: str | None = Field(default=None, max_length=200, description="Key of the keeper.")
+    keeper_name: str | None = Field(default=None, max_length=200, description="Name of a keeper who is new.")
+    keeper_phone: str | None = Field(default=None, max_length=100)
+    kept_since: date | None = None
+    notes: str | None = Field(default=None, max_length=2000)
+
+
 class DuplicateSideShape(Shape):
     """One of the two rows of a likely duplicate, in a line that tells them apart."""
 
