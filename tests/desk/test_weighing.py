@@ -10,7 +10,7 @@ import pytest
 from broodsweep.constants import Disease, Goods
 from broodsweep.desk import outbreaks
 from broodsweep.desk.context import Desk
-from broodsweep.desk.evidence import WEIGHING, attach, kits
+from broodsweep.desk.evidence import WEIGHING, attach, keep_lot, kits
 from broodsweep.desk.practice import KEPT_CASES, keep_answers, mark, practice_case, practice_record
 from broodsweep.desk.rules import choose_book
 from broodsweep.desk.weighing import (
@@ -264,6 +264,21 @@ def test_kits_are_counted_less_those_that_weighings_used(desk: Desk) -> None:
     assert after.state == "expired"
     assert after.text is not None
     assert kits(desk, TODAY - timedelta(days=365))[0].text is None
+
+
+def test_a_lot_is_entered_by_hand_and_corrected_without_losing_its_other_columns(desk: Desk) -> None:
+    with desk.store.work(LEAD, "load") as work:
+        work.save(
+            "lots", [Lot(lot="T-40", kit="EFB lateral flow", expires_on=TODAY, extra=(("price", "9"),))]
+        )
+    day = date(2027, 1, 31)
+    keep_lot(desk, LEAD, lot="T-40", disease=Disease.EFB, expires_on=day, count=6, where="van 2")
+    kit = next(kit for kit in kits(desk, TODAY) if kit.lot.lot == "T-40")
+    assert (kit.lot.kit, kit.lot.expires_on, kit.left, kit.where) == ("EFB lateral flow", day, 6, "van 2")
+    assert dict(kit.lot.extra)["price"] == "9"
+    keep_lot(desk, LEAD, lot="T-40", disease=Disease.AFB, expires_on=day, count=6)
+    kit = next(kit for kit in kits(desk, TODAY) if kit.lot.lot == "T-40")
+    assert (kit.test, kit.where) == ("lateral_flow_afb", None)
 
 
 def test_questions_begin_with_what_a_keeper_can_see_and_come_to_an_end(desk: Desk) -> None:

@@ -23,6 +23,8 @@ from broodsweep.words import Message, say
 
 WEIGHING = "weighing"
 """Name under which an event keeps the weighing it rests on."""
+WHERE = "where"
+"""Column of the table of lots, beside ours, that says where the kits lie."""
 _KEPT_CONDITIONS, _TOLD_CONDITIONS = 5, 3
 _LONGEST = 2000
 _STRONGEST_FIRST = (Evidence.LABORATORY, Evidence.FIELD_TEST, Evidence.FIELD_LOOK)
@@ -40,6 +42,47 @@ class Kit:
     state: str
     left: int | None
     text: Message | None
+
+    @property
+    def where(self) -> str | None:
+        """Where the kits lie, as somebody wrote it down."""
+        return dict(self.lot.extra).get(WHERE)
+
+
+def keep_lot(
+    desk: Desk,
+    author: Author,
+    *,
+    lot: str,
+    disease: Disease,
+    expires_on: date,
+    count: int | None,
+    where: str | None = None,
+) -> Lot:
+    """Enter a lot of field tests in the register, or correct the one of that name, and return it.
+
+    Parameters
+    ----------
+    count
+        Kits bought; None when nobody knows.
+    where
+        Where they lie, in the user's words.
+    """
+    known = next((row for row in desk.snapshot().ground.lots if row.lot == lot), None)
+    extra = {**dict(known.extra if known else ()), **({WHERE: where} if where else {})}
+    if not where:
+        extra.pop(WHERE, None)
+    same_kit = known is not None and kit_test(known.kit) == kit_test(f"{disease} field test")
+    kept = Lot(
+        lot=lot,
+        kit=known.kit if known and same_kit else f"{disease} field test",
+        expires_on=expires_on,
+        count=count,
+        extra=tuple(sorted(extra.items())),
+    )
+    with desk.store.work(author, "keep_lot") as work:
+        work.save("lots", [kept])
+    return kept
 
 
 def kits(desk: Desk, on: date) -> tuple[Kit, ...]:

@@ -118,7 +118,9 @@ class WeighShaper:
             test=kit.test,
             expires_on=kit.lot.expires_on,
             state=kit.state,
+            count=kit.lot.count,
             left=kit.left,
+            where=kit.where,
             text=None if kit.text is None else self.words(kit.text),
         )
 

@@ -21,6 +21,8 @@ from broodsweep.web.shapes.practice import (
 )
 from broodsweep.web.shapes.weigh import (
     AttachAsked,
+    KitAsked,
+    KitShape,
     LookAsked,
     QuestionAsked,
     QuestionShape,
@@ -55,6 +57,21 @@ def weigh_question(asked: QuestionAsked, here: Here, on: OnDay, locale: Locale) 
         number=len(set(asked.asked)) + 1,
         most=MOST_QUESTIONS,
     )
+
+
+@router.post("/weigh/kits")
+def keep_lot(asked: KitAsked, here: Here, on: OnDay, locale: Locale) -> list[KitShape]:
+    """Enter a lot of field tests in the register, or correct one; the answer is every lot."""
+    evidence.keep_lot(
+        here.desk,
+        here.author(asked.who),
+        lot=asked.lot,
+        disease=asked.disease,
+        expires_on=asked.expires_on,
+        count=asked.count,
+        where=asked.where,
+    )
+    return [WeighShaper(locale).kit(kit) for kit in evidence.kits(here.desk, on)]
 
 
 @router.post("/weigh/attach", status_code=201)

@@ -63,6 +63,16 @@ class AttachAsked(Signed):
     outbreak: Name | None = None
 
 
+class KitAsked(Signed):
+    """A lot of field tests to be entered in the register, or corrected."""
+
+    lot: Name
+    disease: Disease
+    expires_on: date
+    count: int | None = Field(default=None, ge=0, le=1_000_000, description="Kits bought.")
+    where: Words | None = Field(default=None, description="Where they lie.")
+
+
 class SignShape(Shape):
     """A sign: its name, and the question about it in simple words."""
 
@@ -122,7 +132,9 @@ class KitShape(Shape):
     test: str | None
     expires_on: date
     state: str
+    count: int | None
     left: int | None
+    where: str | None
     text: str | None
 
 
