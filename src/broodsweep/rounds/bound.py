@@ -39,7 +39,7 @@ FEW_SUCCESSORS = 40
 """Apiaries tried after each when looking quickly."""
 QUICK_SLACK = 0.3
 """How far below the best a quick look goes, in best gains: enough for several good rounds a day."""
-EXACT_EVERY = 10
+EXACT_EVERY = 8
 """Steps after which the bound is worked out even while quick pricing still finds rounds."""
 FEW_NEW = 0.5
 """New rounds a day, below which quick pricing gives way to exact pricing once."""
@@ -173,7 +173,6 @@ def _step(pool: ThreadPoolExecutor, prepared: Prepared, master: _Master, state: 
     asker = _Asker(pool=pool, prepared=prepared, master=master, prices=prices, day_prices=day_prices)
     if not state.is_exact:
         _, added = asker.ask(asked, is_exact=False)
-        state.centre = asked
         state.is_exact = added < FEW_NEW * len(prepared.days) or state.step % EXACT_EVERY == 0
         return
     value, added = asker.ask(asked, is_exact=True)
@@ -209,8 +208,8 @@ class _Asker:
             value += max(0.0, top)
             for column in columns:
                 paid = self.prices[list(set(column.order))].sum() + self.day_prices[number]
-                if column.value - paid > _CLOSE:
-                    added += self.master.add(column)
+                if self.master.add(column) and column.value - paid > _CLOSE:
+                    added += 1
         return value, added
 
 

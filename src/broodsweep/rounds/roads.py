@@ -27,6 +27,8 @@ _LENGTH_SPAN = float(2**24)
 """Above any length of a way in metres; the packed sum stays below 2**53 and so exact."""
 _TENTHS_PER_MINUTE = 600.0
 _METRES_PER_DEGREE = 111_195.0
+AT_JUNCTION_M = 10.0
+"""A place this near to a junction may leave by any of its roads (project choice: width of a junction)."""
 BLOCK = 64
 """Sources of one search: bounds its memory (sources × road points × 8 bytes)."""
 
@@ -188,11 +190,21 @@ def _shortest(net: RoadNet, snapped: _Snapped) -> FloatArray:
         _share(net, two_way[back], snapped.along[back]),
         _share(net, two_way[back], 1.0 - snapped.along[back]),
     ]
+    for is_here, node in ((_is_at_end(net, snapped, 0.0), first), (_is_at_end(net, snapped, 1.0), last)):
+        start += [here[is_here], node[is_here]]
+        end += [node[is_here], there[is_here]]
+        packed += [np.full(int(is_here.sum()), _LENGTH_SPAN)] * 2
     graph = _graph(np.concatenate(start), np.concatenate(end), np.concatenate(packed), count + 2 * places)
     rows = [
         dijkstra(graph, indices=here[block : block + BLOCK])[:, there] for block in range(0, places, BLOCK)
     ]
     return np.asarray(np.minimum(np.concatenate(rows), _on_one_segment(net, snapped, back)))
+
+
+def _is_at_end(net: RoadNet, snapped: _Snapped, end: float) -> BoolArray:
+    """Say which places lie at an end of their segment: from there every road of the junction is open."""
+    away_m = np.abs(snapped.along - end) * net.km[snapped.segment] * METRES_PER_KM
+    return np.asarray(away_m <= AT_JUNCTION_M)
 
 
 def _share(net: RoadNet, segment: IntArray, share: FloatArray) -> FloatArray:
