@@ -49,6 +49,8 @@ export const SIGNS: Record<string, Drawn> = {
   ground: { lines: 'M2.5 5l5-2l5 2l5-2v12l-5 2l-5-2l-5 2zM7.5 3v12M12.5 5v12' },
   outbreaks: { lines: `${RING}M10 10m-3 0a3 3 0 1 0 6 0a3 3 0 1 0-6 0M10 1v4M10 15v4M1 10h4M15 10h4` },
   weigh: { lines: 'M10 2.5v14M6 17.5h8M3.5 5.5h13M3.5 5.5L1 12h5zM16.5 5.5L14 12h5z' },
+  rounds: { lines: 'M4 15.5L9 6l4 6.5l4-8', areas: 'M2.2 15.5a1.8 1.8 0 1 0 3.6 0a1.8 1.8 0 1 0-3.6 0zM7.2 6a1.8 1.8 0 1 0 3.6 0a1.8 1.8 0 1 0-3.6 0zM11.2 12.5a1.8 1.8 0 1 0 3.6 0a1.8 1.8 0 1 0-3.6 0zM15.2 4.5a1.8 1.8 0 1 0 3.6 0a1.8 1.8 0 1 0-3.6 0z' },
+  pin: { lines: 'M10 11v7M6.5 2.5h7M5 11h10', areas: 'M7.5 2.5h5l1 5.5l1.8 3H4.7l1.8-3z' },
   settings: { lines: 'M3 6h14M3 14h14M7 3.5v5M13 11.5v5' },
   light: { lines: 'M14 10a4 4 0 1 1-8 0a4 4 0 1 1 8 0zM10 1.5v2.5M10 16v2.5M1.5 10H4M16 10h2.5' },
   dark: { lines: 'M16 12.4A6.6 6.6 0 0 1 7.6 4A6.6 6.6 0 1 0 16 12.4z' },

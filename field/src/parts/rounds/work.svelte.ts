@@ -1,0 +1,103 @@
+/* The plan of rounds as the page holds it: asked for, changed, watched while the desk is planning. */
+
+import { get, send, type Schemas, Trouble } from '../../api/client';
+import { announce } from '../../state/announce.svelte';
+import { t } from '../../words/words';
+import type { Rounds } from './lines';
+
+export type ChangeKind = Schemas['ChangeKind'];
+
+export interface Wish {
+  kind: ChangeKind;
+  apiary?: string;
+  name?: string;
+  inspector?: string;
+  days?: string[];
+}
+
+const LOOK_MS = 600;
+
+export class RoundsWork {
+  value = $state.raw<Rounds | null>(null);
+  trouble = $state.raw<Trouble | null>(null);
+  isSending = $state(false);
+  #timer: ReturnType<typeof setTimeout> | undefined;
+
+  get isPlanning(): boolean {
+    return this.value?.progress.state === 'planning';
+  }
+
+  get isBusy(): boolean {
+    return this.isSending || this.isPlanning;
+  }
+
+  async load(): Promise<void> {
+    try {
+      this.#take(await get<Rounds>('/api/rounds'));
+      this.trouble = null;
+    } catch (error) {
+      this.trouble = Trouble.from(error);
+    }
+  }
+
+  leave(): void {
+    clearTimeout(this.#timer);
+  }
+
+  plan(asked: Schemas['PlanAsked']): Promise<void> {
+    return this.#send('/api/rounds', asked);
+  }
+
+  stop(): Promise<void> {
+    return this.#send('/api/rounds/stop');
+  }
+
+  async change(wish: Wish): Promise<void> {
+    const number = this.value?.plan?.number;
+    if (number === undefined) return;
+    await this.#send('/api/rounds/changes', { number, ...wish });
+    if (!this.trouble && !this.isPlanning && this.value?.plan) announce(this.value.plan.told);
+  }
+
+  async back(): Promise<void> {
+    const number = this.value?.plan?.number;
+    if (number === undefined) return;
+    await this.#send('/api/rounds/back', { number });
+    if (!this.trouble) announce(t('rounds_page.went_back'));
+  }
+
+  async #send(path: string, body?: unknown): Promise<void> {
+    if (this.isSending) return;
+    this.isSending = true;
+    this.trouble = null;
+    try {
+      this.#take(await send<Rounds>('POST', path, body));
+    } catch (error) {
+      this.trouble = Trouble.from(error);
+    }
+    this.isSending = false;
+  }
+
+  #take(value: Rounds): void {
+    this.value = value;
+    clearTimeout(this.#timer);
+    if (this.isPlanning) this.#timer = setTimeout(() => void this.#look(), LOOK_MS);
+  }
+
+  async #look(): Promise<void> {
+    try {
+      const progress = await get<Schemas['RoundProgressShape']>('/api/rounds/progress');
+      if (!this.value) return;
+      if (progress.state === 'planning') return this.#take({ ...this.value, progress });
+      await this.load();
+      if (progress.state === 'failed' && progress.trouble) {
+        this.trouble = new Trouble('rounds_page.failed', progress.trouble, 0);
+      } else if (progress.best) {
+        const { visits, left_out } = progress.best;
+        announce(t('rounds_page.planned', { visits, left_out }));
+      }
+    } catch (error) {
+      this.trouble = Trouble.from(error);
+    }
+  }
+}
