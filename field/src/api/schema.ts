@@ -1503,28 +1503,6 @@ export interface components {
             moved_on: string;
         };
         /**
-         * OutcomeShape
-         * @description A number over all futures: mean with 5th and 95th percentile.
-         */
-        broodsweep__web__shapes__hidden__OutcomeShape: {
-            /** High */
-            high: number;
-            /** Low */
-            low: number;
-            /** Mean */
-            mean: number;
-        };
-        /**
-         * OutcomeShape
-         * @description What a test can answer.
-         */
-        broodsweep__web__shapes__weigh__OutcomeShape: {
-            /** Name */
-            name: string;
-            /** Outcome */
-            outcome: string;
-        };
-        /**
          * CaseAsked
          * @description A finding at an apiary, suspected or confirmed.
          */
@@ -3008,6 +2986,18 @@ export interface components {
             strategies: components["schemas"]["StrategyAsked"][];
         };
         /**
+         * RehearsedNumberShape
+         * @description A number over all futures: mean with 5th and 95th percentile.
+         */
+        RehearsedNumberShape: {
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /** Mean */
+            mean: number;
+        };
+        /**
          * RehearsedShape
          * @description What came of one strategy.
          */
@@ -3017,18 +3007,18 @@ export interface components {
              * @description Infected apiaries on average, a value for each ``step_days``.
              */
             active_mean: number[];
-            destroyed: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
+            destroyed: components["schemas"]["RehearsedNumberShape"];
             /** Differences */
             differences: {
                 [key: string]: components["schemas"]["DifferenceShape"];
             } | null;
-            infected: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
-            inspector_days: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"];
+            infected: components["schemas"]["RehearsedNumberShape"];
+            inspector_days: components["schemas"]["RehearsedNumberShape"];
             /** Name */
             name: string;
             /** Over */
             over: components["schemas"]["OverShape"][];
-            release_days: components["schemas"]["broodsweep__web__shapes__hidden__OutcomeShape"] | null;
+            release_days: components["schemas"]["RehearsedNumberShape"] | null;
             /** Released Share */
             released_share: number;
         };
@@ -3938,6 +3928,16 @@ export interface components {
             table: string;
         };
         /**
+         * TestOutcomeShape
+         * @description What a test can answer.
+         */
+        TestOutcomeShape: {
+            /** Name */
+            name: string;
+            /** Outcome */
+            outcome: string;
+        };
+        /**
          * TestShape
          * @description A test: what it is made on, how its result is entered, what it costs, how it is done.
          */
@@ -3959,7 +3959,7 @@ export interface components {
             /** Name */
             name: string;
             /** Outcomes */
-            outcomes: components["schemas"]["broodsweep__web__shapes__weigh__OutcomeShape"][];
+            outcomes: components["schemas"]["TestOutcomeShape"][];
             sample: components["schemas"]["Sample"];
             /** Test */
             test: string;

@@ -133,8 +133,7 @@ def surroundings(desk: Desk, apiary: str | None, on: date) -> Surroundings:
     """
     kept = desk.snapshot()
     if apiary is None:
-        rows = kept.ground.apiaries
-        latitude = sum(row.place.latitude for row in rows) / len(rows) if rows else None
+        latitude = float(kept.places.latitude.mean()) if len(kept.places) else None
         return Surroundings(season=season_of(on, latitude))
     row = kept.apiary(apiary)
     return Surroundings(

@@ -101,7 +101,7 @@ class WeighShaper:
             sample=method.sample,
             entry=_entry(method.name),
             outcomes=[
-                s.OutcomeShape(outcome=name, name=self.say(f"diagnosis.outcome.{name}"))
+                s.TestOutcomeShape(outcome=name, name=self.say(f"diagnosis.outcome.{name}"))
                 for name in (*method.outcomes, "invalid")
             ],
             minutes=method.minutes,

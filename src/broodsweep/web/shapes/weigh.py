@@ -88,7 +88,7 @@ class LookingShape(Shape):
     signs: list[SignShape]
 
 
-class OutcomeShape(Shape):
+class TestOutcomeShape(Shape):
     """What a test can answer."""
 
     outcome: str
@@ -117,7 +117,7 @@ class TestShape(Shape):
     evidence: Evidence
     sample: Sample
     entry: Entry
-    outcomes: list[OutcomeShape]
+    outcomes: list[TestOutcomeShape]
     minutes: float
     cost: float = Field(description="In field kits.")
     waiting_days: float
