@@ -15,14 +15,15 @@ import type { FeatureCollection, Polygon } from 'geojson';
 import { get } from '../api/client';
 import { t } from '../words/words';
 import { addSigns } from './icons';
+import { drawApiaries, drawRings, SQUARES_FROM_ZOOM } from './layers';
 import { type Box, type PointFacts, pointFeatures, type Points } from './points';
+import { drawRisk, type RiskOnMap, setRisk } from './risk';
 import { type Basemap, sheetStyle, token } from './style';
 import { readTiles } from './tiles';
 
 setWorkerUrl(workerUrl);
 
 const NOTHING: FeatureCollection = { type: 'FeatureCollection', features: [] };
-const SQUARES_FROM_ZOOM = 12;
 const CASE_SIGNS = [
   'suspected',
   'awaiting_result',
@@ -45,6 +46,7 @@ export interface SheetOptions {
   points: Points;
   box: Box | null;
   rings?: Rings;
+  risk?: RiskOnMap;
   isPrinted?: boolean;
   onselect: (apiary: string) => void;
 }
@@ -117,6 +119,11 @@ export class MapSheet {
     (this.map.getSource('apiaries') as GeoJSONSource | undefined)?.setData(this.#features());
   }
 
+  setRisk(risk: RiskOnMap): void {
+    this.#options.risk = risk;
+    setRisk(this.map, risk, this.#options.points);
+  }
+
   select(apiary: string | null, isMoving: boolean): void {
     const points = this.#options.points;
     const number = apiary === null ? -1 : points.apiary.indexOf(apiary);
@@ -165,98 +172,10 @@ export class MapSheet {
       tolerance: 0,
       maxzoom: 13,
     });
-    this.#drawRings();
-    this.#drawApiaries(ink, paper);
+    drawRings(map);
+    drawApiaries(map, this.#options.rings !== undefined);
+    if (this.#options.risk) drawRisk(map, this.#options.risk, this.#options.points);
     void this.#drawForView();
-  }
-
-  #drawRings(): void {
-    const accent = token('accent');
-    this.map.addLayer({
-      id: 'rings',
-      type: 'line',
-      source: 'rings',
-      paint: { 'line-color': accent, 'line-width': 1.6, 'line-dasharray': [5, 2] },
-    });
-    this.map.addLayer({
-      id: 'ring-figures',
-      type: 'symbol',
-      source: 'rings',
-      layout: {
-        'symbol-placement': 'line',
-        'symbol-spacing': 380,
-        'text-field': ['get', 'figure'],
-        'text-font': ['Barlow', 'DejaVu Sans', 'sans-serif'],
-        'text-size': 12,
-      },
-      paint: { 'text-color': accent, 'text-halo-color': token('map-land'), 'text-halo-width': 1.6 },
-    });
-  }
-
-  #drawApiaries(ink: string, paper: string): void {
-    const map = this.map;
-    const hasRings = this.#options.rings !== undefined;
-    const isPlain = [
-      'all',
-      ['<=', ['get', 'from_zoom'], ['zoom']],
-      ['==', ['get', 'mark'], ''],
-      ['==', ['coalesce', ['get', 'answer'], ''], ''],
-    ];
-    map.addLayer({
-      id: 'squares',
-      type: 'line',
-      source: 'squares',
-      minzoom: SQUARES_FROM_ZOOM,
-      paint: { 'line-color': ink, 'line-width': 0.8, 'line-opacity': 0.7 },
-    });
-    map.addLayer({
-      id: 'apiaries',
-      type: 'circle',
-      source: 'apiaries',
-      filter: isPlain as never,
-      paint: {
-        'circle-color': ink,
-        'circle-opacity': hasRings ? 0.45 : 0.8,
-        'circle-stroke-color': paper,
-        'circle-stroke-width': ['interpolate', ['linear'], ['zoom'], 9, 0, 12, 1],
-        'circle-radius': [
-          'interpolate',
-          ['linear'],
-          ['zoom'],
-          6,
-          1,
-          10,
-          ['+', 1.4, ['*', 0.25, ['sqrt', ['get', 'colonies']]]],
-          14,
-          ['+', 3, ['*', 0.8, ['sqrt', ['get', 'colonies']]]],
-        ],
-      },
-    });
-    map.addLayer({
-      id: 'answers',
-      type: 'symbol',
-      source: 'apiaries',
-      filter: ['!=', ['coalesce', ['get', 'answer'], ''], ''],
-      layout: { 'icon-image': ['get', 'answer'], 'icon-allow-overlap': true, 'icon-size': 0.85 },
-    });
-    map.addLayer({
-      id: 'cases',
-      type: 'symbol',
-      source: 'apiaries',
-      filter: ['!=', ['get', 'mark'], ''],
-      layout: { 'icon-image': ['get', 'mark'], 'icon-allow-overlap': true, 'icon-size': 1.1 },
-    });
-    map.addLayer({
-      id: 'chosen',
-      type: 'circle',
-      source: 'chosen',
-      paint: {
-        'circle-radius': 15,
-        'circle-opacity': 0,
-        'circle-stroke-color': token('accent'),
-        'circle-stroke-width': 3,
-      },
-    });
   }
 
   #listen(): void {

@@ -5,6 +5,7 @@ import ApiarySheet from '../pages/ApiarySheet.svelte';
 import Duplicates from '../pages/Duplicates.svelte';
 import EnterApiary from '../pages/EnterApiary.svelte';
 import Ground from '../pages/Ground.svelte';
+import Hidden from '../pages/Hidden.svelte';
 import Journal from '../pages/Journal.svelte';
 import Load from '../pages/Load.svelte';
 import NoSuchPage from '../pages/NoSuchPage.svelte';
@@ -12,6 +13,8 @@ import OpenOutbreak from '../pages/OpenOutbreak.svelte';
 import OutbreakSheet from '../pages/OutbreakSheet.svelte';
 import Outbreaks from '../pages/Outbreaks.svelte';
 import Practice from '../pages/Practice.svelte';
+import Rehearse from '../pages/Rehearse.svelte';
+import Rounds from '../pages/Rounds.svelte';
 import Rules from '../pages/Rules.svelte';
 import Settings from '../pages/Settings.svelte';
 import Today from '../pages/Today.svelte';
@@ -36,8 +39,11 @@ export function pageFor(path: readonly string[]): Place {
   if (section === 'outbreaks') {
     if (!second) return { page: Outbreaks, props: {} };
     if (second === 'open' && !third) return { page: OpenOutbreak, props: {} };
+    if (third === 'hidden') return { page: Hidden, props: { outbreak: second } };
+    if (third === 'rehearse') return { page: Rehearse, props: { outbreak: second } };
     if (!third) return { page: OutbreakSheet, props: { outbreak: second } };
   }
+  if (section === 'rounds' && !second) return { page: Rounds, props: {} };
   if (section === 'weigh') {
     if (!second) return { page: Weigh, props: {} };
     if (second === 'practice' && !third) return { page: Practice, props: {} };

@@ -284,8 +284,8 @@ def finite(value: float) -> float | None:
 
 
 def _rehearsed(row: Rehearsed, step: int) -> shapes.RehearsedShape:
-    def outcome(one: object) -> shapes.OutcomeShape:
-        return shapes.OutcomeShape.model_validate(one)
+    def outcome(one: object) -> shapes.RehearsedNumberShape:
+        return shapes.RehearsedNumberShape.model_validate(one)
 
     return shapes.RehearsedShape(
         name=row.strategy.name,

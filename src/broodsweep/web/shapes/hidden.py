@@ -259,7 +259,7 @@ class RehearseAsked(Asked):
     futures: int = Field(default=1000, ge=2, le=20_000)
 
 
-class OutcomeShape(Shape):
+class RehearsedNumberShape(Shape):
     """A number over all futures: mean with 5th and 95th percentile."""
 
     mean: float
@@ -286,10 +286,10 @@ class RehearsedShape(Shape):
     """What came of one strategy."""
 
     name: str
-    infected: OutcomeShape
-    destroyed: OutcomeShape
-    inspector_days: OutcomeShape
-    release_days: OutcomeShape | None
+    infected: RehearsedNumberShape
+    destroyed: RehearsedNumberShape
+    inspector_days: RehearsedNumberShape
+    release_days: RehearsedNumberShape | None
     released_share: float
     over: list[OverShape]
     active_mean: list[float] = Field(
