@@ -39,6 +39,22 @@ class Draws:
     def __len__(self) -> int:
         return len(self.theta)
 
+    @classmethod
+    def of_nothing(cls) -> Draws:
+        """Return no draws of no nodes."""
+        nothing, none = np.zeros(0), np.zeros(0, dtype=np.int64)
+        return cls(
+            theta=np.zeros((0, int(Slot.CONTACT) + 1)),
+            unseen=nothing,
+            near=none,
+            rows=np.zeros((0, 0)),
+            first=np.zeros(1, dtype=np.int64),
+            node=none,
+            days=np.zeros((0, 2), dtype=np.int64),
+            chance=nothing,
+            error=nothing,
+        )
+
     @property
     def draw_of(self) -> IntArray:
         """Draw to which each entry of ``node`` belongs."""

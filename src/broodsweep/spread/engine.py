@@ -80,8 +80,12 @@ def run(
     progress: Progress | None = None,
 ) -> Hidden:
     """Run the chains of a world until they agree or the limit is reached, and answer."""
-    from broodsweep.spread.figures import answer_of
+    from broodsweep.spread.figures import answer_of, empty_answer
 
+    if len(w.node) == 0:
+        return Hidden(
+            answer=empty_answer(setup, priors), setup=setup, world=w, draws=Draws.of_nothing(), priors=priors
+        )
     chains, near, far, state = sample(w, priors, seed, settings, progress)
     draws = collect(chains, near, far, settings.draws)
     answer = answer_of(setup, w, chains, draws, priors, _diagnostics(chains, state, settings))

@@ -23,6 +23,7 @@ from broodsweep.spread.priors import Prior
 from broodsweep.spread.reasons import Reasons
 from broodsweep.spread.routes import sources_of
 from broodsweep.spread.start import new_state
+from broodsweep.words import say
 
 
 def answer_of(
@@ -63,6 +64,42 @@ def answer_of(
             "by_sweeps": setup.unregistered.by_sweeps,
         },
         notes=setup.notes,
+    )
+
+
+def empty_answer(setup: Setup, priors: tuple[Prior, ...]) -> Answer:
+    """Return the answer for an empty register: nobody can be infected, parameters as believed before."""
+    return Answer(
+        disease=setup.disease,
+        on=setup.on,
+        apiaries=(),
+        unseen=Unseen(
+            mean=0.0,
+            low=0.0,
+            high=0.0,
+            registered_mean=0.0,
+            unregistered_mean=0.0,
+            none_probability=1.0,
+            none_mcse=0.0,
+        ),
+        sources=(),
+        parameters=tuple(
+            ParameterFigure(
+                name=row.name,
+                unit=row.unit,
+                low=row.quantile(0.025),
+                median=row.quantile(0.5),
+                high=row.quantile(0.975),
+            )
+            for row in priors
+            if row.family != "fixed"
+        ),
+        diagnostics=Diagnostics(
+            converged=True, rhat_max=1.0, ess_min=0.0, mcse_max=0.0, sweeps=0, chains=0, reasons=()
+        ),
+        cells=(),
+        unregistered={"count": 0.0, "low": 0.0, "high": 0.0, "by_sweeps": False},
+        notes=(*setup.notes, say("spread.note_empty_register")),
     )
 
 

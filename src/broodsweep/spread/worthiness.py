@@ -29,6 +29,7 @@ from broodsweep.spread.season import by_day
 from broodsweep.spread.start import new_state
 from broodsweep.units import FloatArray
 
+_MOST_DRAWS = 400
 _SHRINK = 10.0
 """Draws' worth of the common mean that each apiary's own mean is drawn to: project choice."""
 
@@ -68,7 +69,7 @@ def worth(
     even = np.full(len(draws), 1.0 / len(draws)) if weight is None else weight
     found, avoided, share = _by_node(hidden, opened_share, even)
     common = (avoided.sum() / max(share.sum(), 1e-12), found.sum() / max(share.sum(), 1e-12))
-    extra = _SHRINK / len(draws)
+    extra = _SHRINK / max(len(draws), 1)
     chance = draws.chance.copy()
     if weight is not None:
         chance[draws.near] = even @ draws.rows
@@ -119,28 +120,27 @@ def _by_node(
     south = bool(setup.ground.apiaries) and setup.ground.apiaries[0].place.latitude < 0
     flight = by_day(constants.FLIGHT_BY_MONTH, first, horizon, south)
     looked = by_day(constants.OPENED_BY_MONTH, first, horizon, south)
-    for entry, draw in enumerate(draws.draw_of):
-        node = int(draws.node[entry])
-        if w.node["found_how"][node] > 0 or w.node["stop"][node] < w.days:
-            continue
-        share[node] += even[draw]
-        signs = int(draws.days[entry, 1])
+    step = max(1, -(-len(draws) // _MOST_DRAWS))
+    used = np.zeros(len(draws), dtype=np.bool_)
+    used[::step] = True
+    scale = 1.0 / max(float(even[used].sum()), 1e-300)
+    is_open = (w.node["found_how"] == 0) & (w.node["stop"] == w.days)
+    looked_so_far, ahead = np.cumsum(looked), np.arange(horizon, 0, -1)
+    draw_of = draws.draw_of
+    for entry in np.flatnonzero(used[draw_of] & is_open[draws.node]):
+        draw, node, signs = int(draw_of[entry]), int(draws.node[entry]), int(draws.days[entry, 1])
+        share[node] += even[draw] * scale
         if signs >= w.days:
             continue
-        row = w.node[node]
-        none = overlooked(
-            w.growth,
-            w.mending,
-            float(draws.theta[draw, Slot.SENSITIVITY]),
-            float(w.days - 1 - signs),
-            float(row["colonies"]),
-            float(max(1.0, row["colonies"] * opened_share)),
-        )
-        stays = np.exp(-draws.theta[draw, Slot.REPORT] * row["reporting"] * np.cumsum(looked))
-        rate = _new_a_day(w, work, node, draws.theta[draw]) * flight
-        days = float((stays * (1.0 + rate * np.arange(horizon, 0, -1))).sum())
-        found[node] += even[draw] * (1.0 - none)
-        avoided[node] += even[draw] * (1.0 - none) * days
+        theta, row = draws.theta[draw], w.node[node]
+        colonies = float(row["colonies"])
+        opened = max(1.0, colonies * opened_share)
+        age = float(w.days - 1 - signs)
+        seen = 1.0 - overlooked(w.growth, w.mending, float(theta[Slot.SENSITIVITY]), age, colonies, opened)
+        stays = np.exp(-theta[Slot.REPORT] * row["reporting"] * looked_so_far)
+        days = float((stays * (1.0 + _new_a_day(w, work, node, theta) * flight * ahead)).sum())
+        found[node] += even[draw] * scale * seen
+        avoided[node] += even[draw] * scale * seen * days
     return found, avoided, share
 
 
