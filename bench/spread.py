@@ -54,7 +54,7 @@ def _ground(apiaries: int, cases: int, seed: int = 1, per_km2: float = 0.35) -> 
 
 
 def _row(what: str, value: float, unit: str, goal: str, note: str = "") -> dict[str, Any]:
-    return {"what": what, "value": value, "unit": unit, "goal": goal, "note": note}
+    return {"what": f"{what} ({note})" if note else what, "ours": f"{value:.3g} {unit}", "goal": goal}
 
 
 def _updates() -> dict[str, Any]:
@@ -128,7 +128,7 @@ def _answer(apiaries: int, cases: int) -> Iterator[dict[str, Any]]:
 
 
 def rows() -> Iterator[dict[str, Any]]:
-    """Yield the measurements one by one: what, value, unit, goal, note."""
+    """Yield the measurements one by one; times include what the machine does beside."""
     yield _updates()
     yield _neighbours()
     for apiaries, cases in ((300, 3), (1000, 4), (3000, 5), (50_000, 5)):
@@ -137,6 +137,4 @@ def rows() -> Iterator[dict[str, Any]]:
 
 if __name__ == "__main__":
     for row in rows():
-        print(
-            f"{row['what']}: {row['value']:.4g} {row['unit']} (goal {row['goal']}) {row['note']}", flush=True
-        )
+        print(row, flush=True)

@@ -47,7 +47,7 @@ def sources_of(setup: Setup, w: World, st: State, draws: Draws) -> tuple[Sources
             whole = float(value.sum())
             for one, by, term in zip(source, route, value, strict=True):
                 if term > 0.0:
-                    shares[t][int(one), int(by)] += term / whole
+                    shares[t][int(one), int(by)] += float(term) / whole
     return tuple(
         _sources(setup, w, int(j), shares[t], np.array(days[t]), len(used)) for t, j in enumerate(targets)
     )
