@@ -45,7 +45,11 @@ def spots(plan: Plan) -> dict[str, Spot]:
 
 
 def what_moved(
-    before: Plan, after: Plan, facts: Facts, keepers: Mapping[str, str | None]
+    before: Plan,
+    after: Plan,
+    facts: Facts,
+    keepers: Mapping[str, str | None],
+    called: Mapping[str, str],
 ) -> tuple[Moved, ...]:
     """Return the visits that moved, with the reason; another hour of the same round is told last.
 
@@ -57,6 +61,8 @@ def what_moved(
         What holds in the new plan.
     keepers
         Keeper of each apiary.
+    called
+        Names of the inspectors by their keys.
     """
     was, now = spots(before), spots(after)
     reasons = {row.apiary: row.why[0] for row in after.unplanned if row.why}
@@ -67,7 +73,7 @@ def what_moved(
             continue
         if apiary in facts.done:
             continue
-        why = _why(apiary, old, new, facts, keepers.get(apiary)) or reasons.get(apiary)
+        why = _why(apiary, old, new, facts, keepers.get(apiary), called) or reasons.get(apiary)
         found.append(Moved(apiary=apiary, before=old, after=new, why=why or say("rounds_page.why_room")))
     return tuple(sorted(found, key=_order))
 
@@ -86,7 +92,14 @@ def _order(row: Moved) -> tuple[bool, bool, str]:
     return (is_hour, row.after is not None, row.apiary)
 
 
-def _why(apiary: str, old: Spot | None, new: Spot | None, facts: Facts, keeper: str | None) -> Message | None:
+def _why(
+    apiary: str,
+    old: Spot | None,
+    new: Spot | None,
+    facts: Facts,
+    keeper: str | None,
+    called: Mapping[str, str],
+) -> Message | None:
     """The fact that stands in the way of the old place, or that asked for the new one."""
     if apiary in facts.pins and new:
         return say("rounds_page.why_pinned")
@@ -96,7 +109,7 @@ def _why(apiary: str, old: Spot | None, new: Spot | None, facts: Facts, keeper: 
     if old.on in away:
         return say("rounds_page.why_away", day_on=old.on)
     if (old.inspector, old.on) in facts.ill:
-        return say("rounds_page.why_ill", inspector=old.inspector, day_on=old.on)
+        return say("rounds_page.why_ill", inspector=called.get(old.inspector, old.inspector), day_on=old.on)
     if old.on in facts.rained_off:
         return say("rounds_page.why_rained_off", day_on=old.on)
     if new and (old.inspector, old.on) == (new.inspector, new.on):

@@ -248,7 +248,7 @@ def compared(desk: Desk, before: KeptPlan | None, after: Plan, facts: Facts) -> 
     if before is None:
         return ()
     keepers = {row.apiary: row.keeper for row in desk.snapshot().ground.apiaries}
-    return what_moved(before.plan, after, facts, keepers)
+    return what_moved(before.plan, after, facts, keepers, names(desk))
 
 
 def _pointer(desk: Desk) -> list[int]:
