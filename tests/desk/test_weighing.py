@@ -216,6 +216,13 @@ def test_a_weighing_joins_an_outbreak_as_a_case_and_a_case_as_evidence(desk: Des
     assert sheet.cases[1].state is CaseState.CONFIRMED
 
 
+def test_a_confirmation_names_only_evidence_that_counts(desk: Desk) -> None:
+    choose_book(desk, LEAD, "new-zealand")
+    given = look(signs=ROPY, tests=(LONG_ROPE, replace(POSITIVE, lot=None)))
+    opened = attach(desk, LEAD, given, disease=Disease.AFB, kind=EventKind.CONFIRMED, write=render)
+    assert opened.cases[0].events[0].detail["by"] == "signs", "a kit without a lot is no evidence"
+
+
 @pytest.mark.parametrize(
     ("given", "kind", "key"),
     [

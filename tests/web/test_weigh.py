@@ -71,6 +71,12 @@ def test_an_answer_has_figures_reasons_duty_and_what_was_not_looked_at(client: T
     assert answer["assumptions"][0]["text"]
 
 
+def test_what_speaks_against_the_answer_is_said_beside_what_carries_it(client: TestClient) -> None:
+    answer = weigh(client, signs={**SIGNS, "hard_scale": False}, tests=[ROPE])
+    assert [row["finding"] for row in answer["against"]] == ["hard_scale"]
+    assert "speaks against American foulbrood" in answer["against"][0]["text"]
+
+
 def test_the_record_tells_of_the_case_nearby_and_the_season(client: TestClient) -> None:
     around = weigh(client, apiary="N", signs=SIGNS)["around"]
     assert around["season"] == "summer"
