@@ -94,9 +94,9 @@ def open_hours(rows: Sequence[DayHours]) -> tuple[OpenHours, ...]:
 
 def plan_in_force(desk: Desk) -> KeptPlan | None:
     """Return the plan in force; None before the first."""
-    number = _pointer(desk)[0]
-    record = desk.snapshot().settings.get(_name(number)) if number else None
-    return _kept_of(number, record) if record else None
+    line = _pointer(desk)
+    record = desk.snapshot().settings.get(_name(line[0])) if line else None
+    return _kept_of(line[0], record) if record else None
 
 
 def can_go_back(desk: Desk) -> bool:
@@ -252,7 +252,7 @@ def compared(desk: Desk, before: KeptPlan | None, after: Plan, facts: Facts) -> 
 
 
 def _pointer(desk: Desk) -> list[int]:
-    return list(desk.snapshot().settings.get(POINTER) or [0])
+    return list(desk.snapshot().settings.get(POINTER) or [])
 
 
 def _name(number: int) -> str:
