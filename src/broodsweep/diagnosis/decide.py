@@ -79,15 +79,23 @@ class Thresholds:
 def thresholds_from(book: Rulebook, on: date) -> Thresholds:
     """Return the thresholds with the evidence that a rulebook asks for on a day.
 
-    The probabilities stay the project's choice: no law names one.
+    The probabilities are the rulebook's too (a project choice there, to be changed locally: no law names one); of
+    the two diseases the lower counts for suspicion, the higher for confirmation.
     """
     confirm_by = {}
+    limits = [rule for disease in Disease if (rule := book.find("weigh.limits", disease, on)) is not None]
     for disease in Disease:
         rule = book.find("confirm.by", disease, on)
         words = rule.value if rule is not None and isinstance(rule.value, (list, tuple)) else ()
         kinds = frozenset(Evidence(word) for word in words if word in tuple(Evidence))
         confirm_by[Condition(disease.value)] = kinds or frozenset({Evidence.LABORATORY})
-    return Thresholds(confirm_by=confirm_by)
+    if not limits:
+        return Thresholds(confirm_by=confirm_by)
+    return Thresholds(
+        suspect_probability=min(rule.figure("suspect_share") for rule in limits),
+        confirm_probability=max(rule.figure("confirm_share") for rule in limits),
+        confirm_by=confirm_by,
+    )
 
 
 @dataclass(frozen=True, kw_only=True)

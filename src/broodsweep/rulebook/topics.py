@@ -106,6 +106,7 @@ TOPICS: Mapping[str, Topic] = {
     "notify.to": Topic(kind=Kind.WORD, words=ADDRESSEES),
     "confirm.suspected_by": Topic(kind=Kind.WORDS, words=EVIDENCE),
     "confirm.by": Topic(kind=Kind.WORDS, words=EVIDENCE),
+    "weigh.limits": Topic(kind=Kind.FIGURES, figures=("suspect_share", "confirm_share")),
     "sweep.first_ring": _DISTANCE,
     "sweep.widened_ring": _DISTANCE,
     "zone.radius": _DISTANCE,
