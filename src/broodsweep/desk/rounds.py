@@ -110,7 +110,7 @@ def plan_rounds(
     shown
         Called with every better plan.
     with_bound
-        Work out below what no plan can go; takes as long again.
+        Also work out below what cost no plan can go, within the same time.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def plan_rounds(
     most = _most_candidates(len({day.on for day in team}))
     taken, rest = every[:most], every[most:]
     task = _task(kept, start, days, taken, team, travel, wishes)
-    plan = make_plan(task, effort, shown=shown) if effort else hand_plan(task)
+    plan = make_plan(task, effort, shown=shown, with_bound=with_bound) if effort else hand_plan(task)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
     plan = replace(plan, unplanned=(*plan.unplanned, *left))
     return RoundsAnswer(first_on=start, days=days, plan=plan, task=task, hours=hours, zone=zone)

@@ -32,7 +32,7 @@ from broodsweep.rounds.plan import Round
 from broodsweep.rounds.pricing import best_rounds
 from broodsweep.units import FloatArray, IntArray
 
-SMOOTHING = 0.5
+SMOOTHING = 0.8
 """Share of the best prices so far kept in the next (Wentges): calms the prices."""
 ROUNDS_A_DAY = 6
 FEW_SUCCESSORS = 40
@@ -114,6 +114,7 @@ def lower_bound(
     gone: Callable[[], float] | None = None,
     steps: int = 200,
     threads: int = 2,
+    progress: Callable[[float], None] | None = None,
 ) -> Bound:
     """Return a cost that no plan of the task can go below.
 
@@ -129,6 +130,8 @@ def lower_bound(
         Most steps.
     threads
         Days that are priced at the same time.
+    progress
+        Called after each step with the share of the time that is over.
     """
     prepared = prepare(task)
     base = sum(worth_of_visiting(task, row) for row in task.candidates)
@@ -142,6 +145,8 @@ def lower_bound(
     with ThreadPoolExecutor(max_workers=threads) as pool:
         while state.step < steps and not state.is_done and (gone is None or gone() < 1.0):
             _step(pool, prepared, master, state, base)
+            if progress is not None and gone is not None:
+                progress(gone())
     return Bound(
         cost=max(0.0, state.best - _SAFETY),
         steps=state.step,

@@ -67,14 +67,18 @@ class Prepared:
 
     def as_columns(self, rounds: Iterable[Round]) -> Iterator[Column]:
         """Give the rounds of a plan as columns."""
+        known = set(self.names)
+        drivable = [
+            ((row.inspector, row.on), [name for name in row.apiaries if name in known]) for row in rounds
+        ]
+        yield from self.numbered((key, order) for key, order in drivable if order)
+
+    def numbered(self, rounds: Iterable[tuple[tuple[str, date], Sequence[str]]]) -> tuple[Column, ...]:
+        """Return rounds given as inspector, day and apiaries as columns; what cannot be driven is left out."""
         number = {name: place for place, name in enumerate(self.names)}
         place = {row.day.key: row.number for row in self.days}
-        for row in rounds:
-            order = [number[name] for name in row.apiaries if name in number]
-            key = (row.inspector, row.on)
-            column = self.column(place[key], order) if order and key in place else None
-            if column is not None:
-                yield column
+        found = [self.column(place[key], [number[name] for name in order]) for key, order in rounds]
+        return tuple(column for column in found if column is not None)
 
     def named(self, column: Column) -> tuple[tuple[str, date], tuple[str, ...]]:
         """Return a column as inspector, day and apiaries, each apiary once."""

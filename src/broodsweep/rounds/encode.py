@@ -54,9 +54,10 @@ class Client:
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Encoded:
-    """The task as the solver's data, with the way back."""
+    """The task as the solver's data, with the way back; ``apart`` holds the minutes between clients."""
 
     data: pyvrp.ProblemData
+    apart: IntArray
     days: tuple[InspectorDay, ...]
     clients: tuple[Client, ...]
 
@@ -126,7 +127,8 @@ def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded | No
         profiles.distances,
         profiles.durations,
     )
-    return Encoded(data=data, days=days, clients=clients)
+    apart = np.where(roads.is_none, FORBIDDEN_DURATION, roads.minutes)[len(places) :, len(places) :]
+    return Encoded(data=data, apart=apart, days=days, clients=clients)
 
 
 def _clients(task: Task, pairs: Mapping[str, Fixed], days: Sequence[InspectorDay]) -> list[Client]:

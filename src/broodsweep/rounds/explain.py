@@ -107,3 +107,11 @@ def beside_hand(plan: Plan, by_hand: Plan) -> Measures | None:
             "by_hand_cost": by_hand.measures.cost,
         }
     )
+
+
+def beside_bound(plan: Plan, bound: float) -> Measures | None:
+    """Return the plan's measures with a cost that no plan can go below, and how far above it this plan is."""
+    if plan.measures is None:
+        return None
+    within = plan.measures.cost / bound - 1.0 if bound > 0.0 else None
+    return Measures(**{**vars(plan.measures), "bound": bound, "within_share": within})

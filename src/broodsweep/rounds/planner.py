@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from broodsweep.rounds.checker import broken_rules, refuse_broken
-from broodsweep.rounds.cost import chosen_days, cost_of
+from broodsweep.rounds.bound import Bound, lower_bound
+from broodsweep.rounds.columns import prepare
+from broodsweep.rounds.diving import dive
+from broodsweep.rounds.drafting import Keeper, Shown, finished
 from broodsweep.rounds.encode import Fixed, encode
-from broodsweep.rounds.explain import beside_hand, measures_of, unplanned_of
+from broodsweep.rounds.explain import beside_bound, beside_hand
 from broodsweep.rounds.hand import plan_by_hand
 from broodsweep.rounds.model import Task
 from broodsweep.rounds.pairs import choose_pairs
-from broodsweep.rounds.plan import Plan, PlannedStop, Round
+from broodsweep.rounds.plan import Plan, Round
 from broodsweep.rounds.settle import settle
 from broodsweep.rounds.solve import Effort, Orders, search
-from broodsweep.words import Message, say
+from broodsweep.words import say
 
-Shown = Callable[[Plan], None]
-FIRST_STAGE_SHARE = 0.3
+FIRST_STAGE_SHARE = 0.2
 """Of the time or the iterations, spent before the visits for two are given their minute."""
+SEARCH_SHARE, BOUND_SHARE = 0.35, 0.8
+"""With a bound: until which share of the time is searched, and until which the bound is worked out."""
+BOUND_STEPS = 60
+"""Steps of the bound when iterations limit the search instead of time."""
 
 
 def hand_plan(task: Task) -> Plan:
@@ -28,7 +33,7 @@ def hand_plan(task: Task) -> Plan:
     alone = plan_by_hand(task)
     pairs = choose_pairs(task, alone)
     rounds = settle(task, _with_pairs(_orders(alone), pairs), pairs)
-    return _finished(task, rounds, say("rounds.method_hand"))
+    return finished(task, rounds, say("rounds.method_hand"))
 
 
 def make_plan(
@@ -37,9 +42,10 @@ def make_plan(
     *,
     shown: Shown | None = None,
     start: Orders | None = None,
+    with_bound: bool = False,
     drafted: Shown | None = None,
 ) -> Plan:
-    """Return the best plan found, checked by the independent checker.
+    """Return the best plan found, checked by the independent checker; what an interrupt finds is kept.
 
     Parameters
     ----------
@@ -51,6 +57,9 @@ def make_plan(
         Called with every better plan, already checked; the first, by the hand rule, comes at once.
     start
         Orders to start from, for example the plan before a change; None starts from the hand rule.
+    with_bound
+        Also work out below what cost no plan can go, within the same time; the rounds found on the way go into the
+        search.
     drafted
         Called with every draft before it is checked: for tests, never for people.
 
@@ -59,64 +68,70 @@ def make_plan(
     BrokenPlanError
         If even the plan of the hand rule breaks a hard rule: a fault of the tool.
     """
-    best = _Keeper(task, shown, drafted)
     by_hand = hand_plan(task)
-    best.offer(by_hand)
-    pairs = choose_pairs(task, by_hand.rounds)
-    if any(row.needs_two for row in task.candidates):
-        first = search(encode(task), effort.part(FIRST_STAGE_SHARE), start=start or _orders(by_hand.rounds))
-        pairs = choose_pairs(task, settle(task, first[0]))
-    encoded = encode(task, pairs)
-    from_here = start or _orders(by_hand.rounds)
+    work = _Work(task, effort, Keeper(task, shown, drafted))
+    work.best.offer(by_hand)
+    bound: Bound | None = None
     try:
-        found = search(
-            encoded,
-            effort,
-            start=from_here,
-            improved=lambda orders: best.consider(orders, pairs),
-        )
+        work.search_from(start or _orders(by_hand.rounds), SEARCH_SHARE if with_bound else 1.0)
+        if with_bound:
+            bound = work.bound()
+            work.put_together(bound)
+            work.search_from(_orders(work.best.plan.rounds), 1.0)
     except KeyboardInterrupt:
-        found = ()
-    for orders in found:
-        best.consider(orders, pairs)
-    return replace(best.plan, measures=beside_hand(best.plan, by_hand))
+        pass
+    plan = replace(work.best.plan, measures=beside_hand(work.best.plan, by_hand))
+    return replace(plan, measures=beside_bound(plan, bound.cost)) if bound else plan
 
 
-class _Keeper:
-    """Holds the best legal plan and shows each better one."""
+class _Work:
+    """One making of a plan: the task, the time, the visits for two and the best plan so far."""
 
-    def __init__(self, task: Task, shown: Shown | None, drafted: Shown | None) -> None:
-        self._task, self._shown, self._drafted = task, shown, drafted
-        self._plan: Plan | None = None
+    def __init__(self, task: Task, effort: Effort, best: Keeper) -> None:
+        self._task, self._effort, self.best = task, effort, best
+        self._pairs: dict[str, Fixed] | None = None
 
-    @property
-    def plan(self) -> Plan:
-        """Best plan so far.
+    def search_from(self, start: Orders, until: float) -> None:
+        """Search until that share of the time, from these orders."""
+        if self._pairs is None:
+            self._pairs = self._choose_pairs(start)
+        pairs = self._pairs
+        found = search(
+            encode(self._task, pairs),
+            self._effort.part(until),
+            start=start,
+            improved=lambda orders: self.best.consider(orders, pairs),
+        )
+        for orders in found:
+            self.best.consider(orders, pairs)
 
-        Raises
-        ------
-        BrokenPlanError
-            If none was offered.
-        """
-        if self._plan is None:
-            raise AssertionError("Expected a plan to have been offered.")
-        return self._plan
+    def _choose_pairs(self, start: Orders) -> dict[str, Fixed]:
+        """Give the visits for two their day, minute and inspectors, from a first plan without them."""
+        if not any(row.needs_two for row in self._task.candidates):
+            return {}
+        first = search(encode(self._task), self._effort.part(FIRST_STAGE_SHARE), start=start)
+        return choose_pairs(self._task, settle(self._task, first[0]))
 
-    def offer(self, plan: Plan) -> None:
-        """Keep a legal plan when it is better."""
-        if self._plan is None or plan.cost.total < self._plan.cost.total:
-            self._plan = plan
-            if self._shown is not None:
-                self._shown(plan)
+    def bound(self) -> Bound:
+        """Work out the bound until its share of the time."""
+        is_timed = self._effort.iterations is None
+        return lower_bound(
+            self._task,
+            start=self.best.plan.rounds,
+            gone=(lambda: self._effort.gone() / BOUND_SHARE) if is_timed else None,
+            steps=10_000 if is_timed else BOUND_STEPS,
+            threads=len(self._effort.seeds),
+            progress=self._effort.progress,
+        )
 
-    def consider(self, orders: Orders, pairs: Mapping[str, Fixed]) -> None:
-        """Settle orders into a plan and keep it when it is legal and better."""
-        rounds = settle(self._task, orders, pairs)
-        plan = _draft(self._task, rounds, say("rounds.method_solver"))
-        if self._drafted is not None:
-            self._drafted(plan)
-        if not broken_rules(self._task, plan):
-            self.offer(plan)
+    def put_together(self, bound: Bound) -> None:
+        """Make a plan of the rounds that the bound was made from."""
+        pairs = self._pairs or {}
+        prepared = prepare(self._task)
+        orders = dive(prepared, prepared.numbered(bound.columns))
+        for key, order in orders.items():
+            orders[key] = [name for name in order if not self._task.by_apiary[name].needs_two]
+        self.best.consider(_with_pairs(orders, pairs), pairs, method=say("rounds.method_columns"))
 
 
 def _orders(rounds: Sequence[Round]) -> dict[tuple[str, date], list[str]]:
@@ -131,41 +146,3 @@ def _with_pairs(
         for inspector in row.inspectors:
             found.setdefault((inspector, row.on), []).append(name)
     return found
-
-
-def _finished(task: Task, rounds: Sequence[Round], method: Message) -> Plan:
-    return refuse_broken(task, _draft(task, rounds, method))
-
-
-def _draft(task: Task, rounds: Sequence[Round], method: Message) -> Plan:
-    rounds = _with_partners(task, rounds)
-    cost = cost_of(task, rounds)
-    return Plan(
-        rounds=rounds,
-        unplanned=unplanned_of(task, rounds),
-        cost=cost,
-        method=method,
-        travel_method=task.travel.method,
-        measures=measures_of(task, rounds, cost),
-        chosen=chosen_days(rounds),
-    )
-
-
-def _with_partners(task: Task, rounds: Sequence[Round]) -> tuple[Round, ...]:
-    """Write beside each visit for two with whom it is made."""
-    who: dict[str, list[str]] = {}
-    for row in rounds:
-        for stop in row.stops:
-            if task.by_apiary[stop.apiary].needs_two:
-                who.setdefault(stop.apiary, []).append(row.inspector)
-    if not who:
-        return tuple(rounds)
-    return tuple(
-        replace(row, stops=tuple(_with_partner(stop, row.inspector, who) for stop in row.stops))
-        for row in rounds
-    )
-
-
-def _with_partner(stop: PlannedStop, inspector: str, who: Mapping[str, list[str]]) -> PlannedStop:
-    other = next((name for name in who.get(stop.apiary, ()) if name != inspector), None)
-    return replace(stop, together_with=other) if other else stop
