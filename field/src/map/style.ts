@@ -139,6 +139,8 @@ export function sheetStyle(basemap: Basemap, added: AddedTiles[]): StyleSpecific
   const layers: LayerSpecification[] = [
     { id: 'sea', type: 'background', paint: { 'background-color': token('map-sea') } },
   ];
+  /* Above our own areas, which would hide them, and under roads, names and the grid. */
+  const ofTiles: LayerSpecification[] = [];
   for (const tiles of added) {
     const source = `tiles:${tiles.name}`;
     sources[source] = {
@@ -146,13 +148,13 @@ export function sheetStyle(basemap: Basemap, added: AddedTiles[]): StyleSpecific
       url: `pmtiles://${location.origin}${tiles.address}`,
       ...(tiles.isRaster ? { tileSize: 256 } : {}),
     } as SourceSpecification;
-    if (tiles.isRaster) layers.push({ id: source, type: 'raster', source });
-    else for (const name of tiles.layers) layers.push(...onSource(plainDrawings(`${source}:${name}`), source, name));
+    if (tiles.isRaster) ofTiles.push({ id: source, type: 'raster', source });
+    else for (const name of tiles.layers) ofTiles.push(...onSource(plainDrawings(`${source}:${name}`), source, name));
   }
   const known = drawings();
   const files = new Map(basemap.layers.map((layer) => [layer.name, layer.address]));
   for (const [name, drafts] of Object.entries(known)) {
-    if (name === 'roads') layers.push(...gridLayers());
+    if (name === 'roads') layers.push(...ofTiles, ...gridLayers());
     const file = files.get(name);
     if (!file) continue;
     sources[name] = { type: 'geojson', data: `${location.origin}${file}` };
