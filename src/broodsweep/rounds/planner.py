@@ -22,7 +22,7 @@ from broodsweep.words import say
 
 FIRST_STAGE_SHARE = 0.2
 """Of the time or the iterations, spent before the visits for two are given their minute."""
-SEARCH_SHARE, BOUND_SHARE = 0.35, 0.8
+SEARCH_SHARE, BOUND_SHARE = 0.5, 0.95
 """With a bound: until which share of the time is searched, and until which the bound is worked out."""
 BOUND_STEPS = 60
 """Steps of the bound when iterations limit the search instead of time."""

@@ -25,8 +25,10 @@ from pyvrp.search import (
     PerturbationManager,
     PerturbationParams,
 )
+from pyvrp.stop import StoppingCriterion
 
 from broodsweep.rounds.encode import Encoded
+from broodsweep.units import IntArray
 
 Orders = Mapping[tuple[str, date], Sequence[str]]
 Improved = Callable[[Orders], None]
@@ -106,7 +108,7 @@ class _Stop:
     def __init__(self, effort: Effort, halted: threading.Event) -> None:
         self._effort, self._halted, self._done = effort, halted, 0
 
-    def __call__(self, best_cost: float) -> bool:
+    def __call__(self, best_cost: int) -> bool:
         if self._halted.is_set() or self._done == self._effort.iterations:
             return True
         self._done += 1
@@ -162,7 +164,8 @@ def search(
 
     def run(place: int, seed: int) -> pyvrp.Solution:
         given = encoded.solution(start) if start and place == 0 else None
-        return _climb(encoded, seed, _Stop(effort, halted), given, _Watch(found))
+        stop, watch = _Stop(effort, halted), _Watch(found)
+        return climb(encoded.data, encoded.apart, seed, stop, given=given, watch=watch)
 
     with ThreadPoolExecutor(max_workers=len(effort.seeds)) as pool:
         runs = [pool.submit(run, place, seed) for place, seed in enumerate(effort.seeds)]
@@ -184,30 +187,55 @@ def search(
     return tuple(encoded.orders(solutions[place]) for _, place in sorted(ended)) or ({},)
 
 
-def _climb(
-    encoded: Encoded, seed: int, stop: _Stop, given: pyvrp.Solution | None, watch: _Watch
+def climb(
+    data: pyvrp.ProblemData,
+    apart: IntArray,
+    seed: int,
+    stop: StoppingCriterion,
+    *,
+    given: pyvrp.Solution | None = None,
+    watch: pyvrp.IteratedLocalSearchCallbacks | None = None,
 ) -> pyvrp.Solution:
-    """Run one search; its settings were chosen by measurement on the districts of the benchmark."""
+    """Return the best solution of one search; its settings were chosen by measurement on the benchmark's districts.
+
+    Parameters
+    ----------
+    data
+        A routing problem.
+    apart
+        How far clients are from one another, shape (clients, clients).
+    seed
+        Seed of the search.
+    stop
+        Called before each step with the best cost; True ends the search.
+    given
+        Solution to start from; None: a random one.
+    watch
+        Told of every better solution.
+    """
     rng = pyvrp.RandomNumberGenerator(seed=seed)
     shake = PerturbationManager(PerturbationParams(1, MOST_SHAKEN))
-    local = LocalSearch(encoded.data, rng, _neighbours(encoded), shake)
+    local = LocalSearch(data, rng, _neighbours(apart), shake)
     for operator in OPERATORS:
-        if operator.supports(encoded.data):
-            local.add_operator(operator(encoded.data))
-    penalties = pyvrp.PenaltyManager(([], MINUTE_PENALTY, MINUTE_PENALTY), pyvrp.PenaltyParams())
+        if operator.supports(data):
+            local.add_operator(operator(data))
+    loads = [MINUTE_PENALTY] * data.num_load_dimensions
+    penalties = pyvrp.PenaltyManager((loads, MINUTE_PENALTY, MINUTE_PENALTY), pyvrp.PenaltyParams())
     if given is None:
-        scattered = pyvrp.Solution.make_random(encoded.data, rng)
+        scattered = pyvrp.Solution.make_random(data, rng)
         given = local(scattered, penalties.max_cost_evaluator(), exhaustive=True)
-    settings = pyvrp.IteratedLocalSearchParams(history_length=HISTORY, callbacks=watch)
-    climb = pyvrp.IteratedLocalSearch(encoded.data, penalties, local, given, settings)
-    return climb.run(stop, collect_stats=False, display=False).best
+    settings = pyvrp.IteratedLocalSearchParams(
+        history_length=HISTORY, callbacks=watch or pyvrp.IteratedLocalSearchCallbacks()
+    )
+    search = pyvrp.IteratedLocalSearch(data, penalties, local, given, settings)
+    return search.run(stop, collect_stats=False, display=False).best
 
 
-def _neighbours(encoded: Encoded) -> dict[pyvrp.Activity, list[pyvrp.Activity]]:
+def _neighbours(apart: IntArray) -> dict[pyvrp.Activity, list[pyvrp.Activity]]:
     """Return the clients tried beside each client: the nearest on the road, whenever they may be visited."""
-    count = len(encoded.clients)
+    count = len(apart)
     part = [pyvrp.Activity(pyvrp.ActivityType.CLIENT, number) for number in range(count)]
-    order = np.argsort(encoded.apart + encoded.apart.T, axis=1, kind="stable")
+    order = np.argsort(apart + apart.T, axis=1, kind="stable")
     return {
         part[number]: [part[other] for other in order[number] if other != number][:NEAR]
         for number in range(count)
