@@ -195,6 +195,8 @@ class HiddenRuns:
                 kept.found = kept.update = kept.inputs = None
                 kept.turn(RunState.TOO_THIN, too_thin(disease))
                 return
+            if kept.state is RunState.TOO_THIN:
+                kept.turn(RunState.NONE)
             _follow(kept, now, on)
         is_behind = kept.found is not None and (kept.is_stale or kept.update is not None)
         if is_behind and kept.run is None and kept.given_up_version != version:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from broodsweep.desk.allclear import AllClear
@@ -12,6 +14,7 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.hidden_rehearsals import Rehearsal
 from broodsweep.desk.hidden_standing import Standing, how_made
 from broodsweep.desk.rehearsing import Rehearsed
+from broodsweep.desk.snapshot import Snapshot
 from broodsweep.geo import Place, PlaceError, format_place
 from broodsweep.outbreak import Outbreak
 from broodsweep.web.shapes import hidden as shapes
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from broodsweep.spread.engine import Hidden
 
 SHOWN_CELLS, SHOWN_HELP, SHOWN_WORTH = 400, 12, 12
+SAMPLE = 50
 MOST_POINTS = 200
 """Points of a curve that are sent: as many as a page has room for."""
 
@@ -34,6 +38,17 @@ class HiddenShaper:
 
     desk: Desk
     locale: str
+
+    @cached_property
+    def kept(self) -> Snapshot:
+        """The record, asked for once."""
+        return self.desk.snapshot()
+
+    @cached_property
+    def notation(self) -> str:
+        """Notation that most of the register's places are written in."""
+        written = Counter(row.place.notation for row in self.kept.ground.apiaries[:SAMPLE])
+        return written.most_common(1)[0][0] if written else "latitude_longitude"
 
     def say(self, message: Message) -> str:
         """Put a sentence into words."""
@@ -102,7 +117,7 @@ class HiddenShaper:
 
     def line(self, rank: int, row: ApiaryFigure) -> shapes.HiddenLineShape:
         """Shape an apiary with its figure and its reasons."""
-        kept = self.desk.snapshot()
+        kept = self.kept
         apiary = kept.apiaries.get(row.apiary)
         keeper = kept.keepers.get(apiary.keeper or "") if apiary else None
         return shapes.HiddenLineShape(
@@ -122,8 +137,7 @@ class HiddenShaper:
 
     def place(self, longitude: float, latitude: float, side_m: float) -> str:
         """Write the place of a square in the notation that most of the register uses."""
-        written = [row.place.notation for row in self.desk.snapshot().ground.apiaries[:50]]
-        notation = max(set(written), key=written.count) if written else "latitude_longitude"
+        notation = self.notation
         place = Place(longitude=longitude, latitude=latitude, precision_m=side_m)
         try:
             return format_place(place, notation, figures=4 if notation.endswith("grid") else None)
@@ -132,13 +146,11 @@ class HiddenShaper:
 
     def keeper_name(self, name: str) -> str | None:
         """Name of an apiary's keeper, as far as known."""
-        kept = self.desk.snapshot()
-        return kept.keeper_name(kept.apiaries[name]) if name in kept.apiaries else None
+        return self.kept.keeper_name(self.kept.apiaries[name]) if name in self.kept.apiaries else None
 
     def place_of(self, name: str) -> str:
         """Place of an apiary as the register writes it."""
-        kept = self.desk.snapshot()
-        return kept.apiaries[name].place.text if name in kept.apiaries else ""
+        return self.kept.apiaries[name].place.text if name in self.kept.apiaries else ""
 
     def _sources(self, row: Sources) -> shapes.SourcesShape:
         return shapes.SourcesShape(
@@ -154,7 +166,7 @@ class HiddenShaper:
 
     def _share(self, row: Share) -> shapes.ShareShape:
         is_area = row.longitude is not None and row.latitude is not None
-        is_apiary = row.source in self.desk.snapshot().apiaries
+        is_apiary = row.source in self.kept.apiaries
         return shapes.ShareShape(
             source=row.source if is_apiary else None,
             route=row.route,
