@@ -31,7 +31,7 @@ from broodsweep.desk.rounds import RoundsAnswer, Wishes, plan_rounds
 from broodsweep.errors import BroodsweepError, NotFoundError, RefusedError
 from broodsweep.geo import parse_place
 from broodsweep.outbreak import EventKind
-from broodsweep.register import TABLES, Apiary, Ground, Inspector, Keeper
+from broodsweep.register import TABLES, Apiary, Ground, Inspector, Keeper, Visit
 from broodsweep.rounds.travel import travel_by_distance
 from broodsweep.rulebook import load_books
 from broodsweep.store import MemoryStore
@@ -229,6 +229,25 @@ def test_days_that_are_over_keep_only_what_was_done(desk: Desk) -> None:
     desk.as_of = FRIDAY + timedelta(days=1)
     with pytest.raises(RefusedError, match="is over"):
         planner_of(desk).change(LEAD, after.number, Change(kind=ChangeKind.DRY, days=(FRIDAY,)), FEW)
+
+
+def test_a_visit_written_down_in_the_register_leaves_the_rounds(desk: Desk) -> None:
+    kept = planned(desk)
+    apiary = next(name for name in kept.plan.chosen if name.startswith("N"))
+    seen = Visit(
+        visit="V1",
+        apiary=apiary,
+        visited_on=WEDNESDAY,
+        colonies_inspected=5,
+        colonies_confirmed=0,
+        inspector="I1",
+    )
+    with desk.store.work(LEAD, "visit") as work:
+        work.save("visits", [seen])
+    after = changed(desk, kept, kind=ChangeKind.AWAY, name="K1", days=(THURSDAY,))
+    assert apiary not in after.plan.chosen
+    why = next(row.why for row in after.moved if row.apiary == apiary)
+    assert render(why).startswith("no longer to be visited")
 
 
 def test_going_back_takes_the_plan_before(desk: Desk) -> None:

@@ -66,12 +66,16 @@ def what_moved(
     """
     was, now = spots(before), spots(after)
     reasons = {row.apiary: row.why[0] for row in after.unplanned if row.why}
+    asked = now.keys() | {row.apiary for row in after.unplanned}
     found = []
     for apiary in sorted(was.keys() | now.keys()):
         old, new = was.get(apiary), now.get(apiary)
         if old and new and _same(old, new):
             continue
         if apiary in facts.done:
+            continue
+        if apiary not in asked:
+            found.append(Moved(apiary=apiary, before=old, after=None, why=say("rounds_page.why_not_asked")))
             continue
         why = _why(apiary, old, new, facts, keepers.get(apiary), called) or reasons.get(apiary)
         found.append(Moved(apiary=apiary, before=old, after=new, why=why or say("rounds_page.why_room")))
