@@ -29,7 +29,7 @@ def count_row(
             last = first[r * wide + min(wide - 1, col[a] + reach) + 1]
             for b in range(low, last):
                 de, dn = east[a] - east[b], north[a] - north[b]
-                if a != b and np.sqrt(de * de + dn * dn + blur[a] + blur[b]) <= cut:
+                if a != b and de * de + dn * dn + blur[a] + blur[b] <= cut * cut:
                     counts[a] += 1
     return counts
 
@@ -59,7 +59,7 @@ def fill_rows(
             last = first[r * wide + min(wide - 1, col[a] + reach) + 1]
             for b in range(low, last):
                 de, dn = east[a] - east[b], north[a] - north[b]
-                d = np.sqrt(de * de + dn * dn + blur[a] + blur[b])
-                if a != b and d <= cut:
-                    node[put], distance[put] = order[b], d
+                square = de * de + dn * dn + blur[a] + blur[b]
+                if a != b and square <= cut * cut:
+                    node[put], distance[put] = order[b], np.sqrt(square)
                     put += 1

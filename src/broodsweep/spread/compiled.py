@@ -1,7 +1,7 @@
 """How the room's inner loops are compiled: once, kept beside the source, without the interpreter's lock.
 
 Numba keeps machine code by the age of the file a function stands in and does not notice that a function called from
-there has changed. So all of it is forgotten when any source of the room is newer.
+there has changed. So all of it is forgotten when any of the sources together is newer.
 """
 
 from __future__ import annotations
@@ -18,9 +18,30 @@ _njit: Any = njit
 """Untyped: ``_nrt`` is not among the options that numba declares, though it has had it since reference counts."""
 
 
+_TOGETHER = (
+    "arrays",
+    "cells",
+    "change",
+    "compiled",
+    "constants",
+    "exposure",
+    "kernels",
+    "likelihood",
+    "moves",
+    "observation",
+    "priors",
+    "proposal",
+    "random_numbers",
+    "running",
+    "tracing",
+    "walks",
+)
+"""Modules whose compiled code calls each other, and those whose numbers are compiled in."""
+
+
 def _forget_stale(folder: Path) -> None:
-    newest = max(path.stat().st_mtime for path in folder.glob("*.py"))
-    for kept in (folder / "__pycache__").glob("*.nbi"):
+    newest = max((folder / f"{name}.py").stat().st_mtime for name in _TOGETHER)
+    for kept in (kept for name in _TOGETHER for kept in (folder / "__pycache__").glob(f"{name}.*.nbi")):
         # Another process may be doing the same, or the folder may not be ours to write.
         with suppress(OSError):
             if kept.stat().st_mtime < newest:

@@ -34,7 +34,7 @@ def rows_within(east_m: FloatArray, north_m: FloatArray, precision_m: FloatArray
     n = len(east_m)
     if n == 0:
         return Rows(start=np.zeros(1, dtype=np.int64), node=np.zeros(0, np.int32), distance_m=np.zeros(0))
-    side = cut_m / 2.0
+    side = cut_m / 4.0
     col = ((east_m - east_m.min()) / side).astype(np.int64)
     row = ((north_m - north_m.min()) / side).astype(np.int64)
     wide, high = int(col.max()) + 1, int(row.max()) + 1

@@ -96,7 +96,9 @@ def collect(chains: list[Chain], near: IntArray, far: IntArray, most: int) -> Dr
     means = np.stack([batch.rows.mean(axis=0, dtype=float) for batch in batches])
     chance[near], error[near] = means.mean(axis=0), batch_error(means)
     if len(far):
-        chance[far] = np.nan_to_num(np.nanmean(np.stack([batch.far_mean for batch in batches]), axis=0))
+        means = np.stack([batch.far_mean for batch in batches])
+        known = np.isfinite(means)
+        chance[far] = np.where(known, means, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
     total = sum(len(batch.sizes) for batch in batches)
     step = max(1, -(-total // most))
     parts = [_thinned(batch, step) for batch in batches]

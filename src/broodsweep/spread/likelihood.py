@@ -49,16 +49,16 @@ def pressure_of(theta: FloatArray, parts: FloatArray) -> float:
 
 
 @lean
-def _base(w: World, st: State) -> None:
-    """Exposure if nobody were infected: background, starts and goods from outside."""
-    st.sums[0, :] = 0.0
+def fill_base(w: World, st: State) -> None:
+    """Sum the exposure if nobody were infected, once: background, starts and goods from outside."""
+    st.sums[4, :] = 0.0
     for j in range(len(w.node)):
         a = w.node[j].susceptible
-        st.sums[0, _BACK] += a * (w.node[j].atom_weight + w.flown[w.node[j].stop] - w.flown[w.node[j].start])
-        st.sums[0, _CONST] += w.node[j].atom_hazard
+        st.sums[4, _BACK] += a * (w.node[j].atom_weight + w.flown[w.node[j].stop] - w.flown[w.node[j].start])
+        st.sums[4, _CONST] += w.node[j].atom_hazard
         for m in range(w.node[j].into_first, w.node[j].into_last):
             if w.into[m].node < 0 and w.node[j].start <= w.into[m].day < w.node[j].stop:
-                st.sums[0, _MOVED] += w.into[m].weight * w.outside
+                st.sums[4, _MOVED] += w.into[m].weight * w.outside
 
 
 @lean
@@ -174,7 +174,8 @@ def _as_source(w: World, st: State, j: int) -> None:
 @lean
 def rebuild(w: World, st: State) -> None:
     """Compute every cache of the state anew from the days of infection and of signs."""
-    _base(w, st)
+    for p in range(5):
+        st.sums[0, p] = st.sums[4, p]
     for k in range(st.counts[0]):
         _as_source(w, st, st.listed[k])
     for k in range(st.counts[0]):

@@ -67,8 +67,8 @@ def reweight(hidden: Hidden, visits: Sequence[Visit]) -> Reweighted:
     """
     setup, w, draws = hidden.setup, hidden.world, hidden.draws
     number = {row.apiary: k for k, row in enumerate(setup.ground.apiaries)}
-    log_weight = np.zeros(len(draws))
-    chance = dict[int, list[float]]()
+    by_node: dict[int, FloatArray] = {}
+    chance: dict[int, list[float]] = {}
     found: set[int] = set()
     for visit in visits:
         node = int(setup.now[number[visit.apiary]]) if visit.apiary in number else -1
@@ -85,13 +85,21 @@ def reweight(hidden: Hidden, visits: Sequence[Visit]) -> Reweighted:
             found.add(node)
         else:
             chance.setdefault(node, []).append(_mean_overlooked(draws, none))
-        log_weight += np.log(np.maximum(factor, _TINY))
+        by_node[node] = by_node.get(node, 0.0) + np.log(np.maximum(factor, _TINY))
+    log_weight = sum(by_node.values(), np.zeros(len(draws)))
     weight, khat = smoothed(log_weight)
     share = float(1.0 / (weight**2).sum() / len(weight))
     figures = draws.chance.copy()
-    figures[draws.near] = weight @ draws.rows
+    # Single precision keeps the rows as they are: the sum is good to about 1e-6.
+    figures[draws.near] = weight.astype(np.float32) @ draws.rows
     for node, values in chance.items():
-        odds = figures[node] / max(1.0 - figures[node], 1e-12) * float(np.prod(values))
+        # Its rows are chances given all others: weigh them by the others' visits only, then let its own speak once.
+        others = np.exp(log_weight - by_node[node])
+        column = np.searchsorted(draws.near, node)
+        before = draws.chance[node]
+        if column < len(draws.near) and draws.near[column] == node and len(by_node) > 1:
+            before = float(others @ draws.rows[:, column] / max(others.sum(), _TINY))
+        odds = before / max(1.0 - before, 1e-12) * float(np.prod(values))
         figures[node] = odds / (1.0 + odds)
     return _answer(hidden, figures, found, weight, khat, share)
 

@@ -70,7 +70,7 @@ class Settings:
     warm_sweeps: int = 4000
     batch_sweeps: int = 2000
     least_batches: int = 4
-    most_batches: int = 20
+    most_batches: int = 24
     updates: int = 30
     thin: int = 20
     draws: int = 2000

@@ -6,7 +6,7 @@ import numpy as np
 
 from broodsweep.spread.arrays import KINDS, LIFE, PARTS, State, World
 from broodsweep.spread.kernels import contact_of
-from broodsweep.spread.likelihood import new_table, rebuild
+from broodsweep.spread.likelihood import fill_base, new_table, rebuild
 from broodsweep.spread.priors import SAMPLED, Prior, Slot
 from broodsweep.spread.random_numbers import new_stream
 from broodsweep.units import FloatArray, IntArray
@@ -39,9 +39,9 @@ def new_state(w: World, seed: int, number: int) -> State:
     life["weight"] = 1.0
     tally = np.zeros((KINDS, 3))
     tally[:, 2] = _FIRST_STEP
-    sums = np.zeros((4, PARTS))
+    sums = np.zeros((5, PARTS))
     sums[3, 0] = 1.0
-    return State(
+    state = State(
         theta=np.zeros(int(Slot.CONTACT) + 1),
         life=life,
         listed=np.zeros(room, dtype=np.int64),
@@ -56,6 +56,8 @@ def new_state(w: World, seed: int, number: int) -> State:
         ladder=np.arange(1.0, n + 1.0),
         tally=tally,
     )
+    fill_base(w, state)
+    return state
 
 
 def put_parameters(w: World, st: State, theta: FloatArray) -> None:

@@ -72,7 +72,7 @@ def worth(
     extra = _SHRINK / max(len(draws), 1)
     chance = draws.chance.copy()
     if weight is not None:
-        chance[draws.near] = even @ draws.rows
+        chance[draws.near] = even.astype(np.float32) @ draws.rows
     rows = []
     for line, node in zip(hidden.answer.apiaries, setup.now, strict=True):
         if line.probability is None or w.node["found_how"][node] > 0:
