@@ -4,6 +4,9 @@ Instances are generated (uniform places, random scores, windows and service) in 
 2009 (Computers & Operations Research 36:3281), whose benchmark takes Solomon's places; no downloaded answer is
 needed, since a lower bound and a plan that meet are both the optimum. Scores are whole numbers: a bound above the
 next whole number below the plan is enough.
+
+Of seeds 1 to 7 these three are closed so; at the other four bound and plan are 0.3 to 2.4 % apart, since the bound
+is that of a linear programme: there nothing is proved, and they are no check.
 """
 
 from __future__ import annotations
@@ -61,7 +64,7 @@ def orienteering(seed: int, *, stops: int = 60, team: int = 3) -> Task:
     )
 
 
-@pytest.mark.parametrize("seed", [1, 4])
+@pytest.mark.parametrize("seed", [1, 2, 6])
 def test_bound_and_plan_meet(seed: int) -> None:
     task = orienteering(seed)
     plan = make_plan(task, Effort(iterations=4000, seeds=(1,)))
