@@ -71,10 +71,10 @@ class Served:
 
 
 @contextmanager
-def serving(desk: Desk, home: Path) -> Iterator[Served]:
+def serving(desk: Desk, home: Path, **more: Any) -> Iterator[Served]:
     """Serve a desk on a free port until the block ends."""
     config = uvicorn.Config(
-        create_app(desk, home=home), host="127.0.0.1", port=0, log_level="error", lifespan="off"
+        create_app(desk, home=home, **more), host="127.0.0.1", port=0, log_level="error", lifespan="off"
     )
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)

@@ -160,7 +160,9 @@ def test_a_finished_run_orders_the_list_with_figure_range_and_reasons(desk: Desk
     assert chances == sorted(chances, reverse=True)
     assert [stop.rank for stop in stops] == list(range(1, len(stops) + 1))
     assert all(stop.low <= stop.probability <= stop.high for stop in stops)
-    assert {stop.apiary.apiary for stop in stops[:2]} == {"M", "N"}, "nuclei from the case; 9 colonies 1 km off"
+    assert {stop.apiary.apiary for stop in stops[:2]} == {"M", "N"}, (
+        "nuclei from the case; 9 colonies 1 km off"
+    )
     said = {stop.apiary.apiary: [render(reason) for reason in stop.reasons] for stop in stops}
     assert "1.0 km from C, the nearest confirmed apiary" in said["N"]
     assert "last clean visit 4 of 9 colonies, 42 days ago" in said["N"]
