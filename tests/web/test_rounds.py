@@ -131,6 +131,18 @@ def test_someone_ill_is_told_and_taken_back(client: TestClient) -> None:
     assert changed(client, ill, **again)["facts"] == []
 
 
+def test_what_was_done_on_a_day_rained_off_afterwards_is_still_told(client: TestClient) -> None:
+    plan = planned(client)
+    row = next(row for row in plan["rounds"] if row["on"] == FIRST)
+    apiary = next(stop["apiary"] for stop in row["stops"] if not stop["together_with"])
+    asked = {"number": plan["number"], "kind": "done", "apiary": apiary}
+    done = client.post("/api/rounds/changes", json=asked).json()["plan"]
+    wet = changed(client, done, kind="rained_off", days=[FIRST])
+    assert apiary not in {one["apiary"] for one in wet["left_out"]}
+    told = {fact["text"] for fact in wet["facts"] if fact["kind"] == "not_done"}
+    assert told == {f"{apiary} done by {row['name']} on 8 Jul 2026"}
+
+
 def test_a_change_of_an_older_plan_is_refused(client: TestClient) -> None:
     plan = planned(client)
     stop = plan["rounds"][0]["stops"][0]["apiary"]

@@ -221,6 +221,17 @@ class RoundsShaper:
             )
             yield r.RoundFactShape(text=self.say(said), kind=ChangeKind.UNPIN, apiary=apiary)
 
+        # What was done on a day that fell out afterwards stands in no round any more.
+        for apiary, (made_by, day, _) in sorted(facts.done.items()):
+            if apiary not in kept.plan.chosen:
+                said = say(
+                    "rounds_page.fact_done",
+                    apiary=apiary,
+                    inspector=self._called(made_by),
+                    days=[say("rounds_page.day", day_on=day)],
+                )
+                yield r.RoundFactShape(text=self.say(said), kind=ChangeKind.NOT_DONE, apiary=apiary)
+
     def _called(self, key: str) -> str:
         return names(self.desk).get(key, key)
 
