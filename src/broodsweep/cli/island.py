@@ -6,7 +6,7 @@ import shutil
 from datetime import date
 from pathlib import Path
 
-from broodsweep.bootstrap import open_desk, refuse_unsound
+from broodsweep.bootstrap import STORE_NAME, open_desk, refuse_unsound
 from broodsweep.cli.progress import showing
 from broodsweep.cli.speech import help_text, print_line
 from broodsweep.demo import DEMO_DAY, make_island, write_island
@@ -22,7 +22,7 @@ WRITER = Author(who="demo", device="demo")
 def make_demo(folder: Path, seed: int) -> date:
     """Draw the island unless it stands there already; return the day that the demo stands at."""
     mark = folder / DONE
-    if mark.exists() and mark.read_text() == str(seed):
+    if mark.exists() and mark.read_text() == str(seed) and (folder / "home" / STORE_NAME).exists():
         print_line("cli.demo.kept", folder=str(folder))
         return DEMO_DAY
     home = folder / "home"

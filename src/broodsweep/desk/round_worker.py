@@ -34,7 +34,6 @@ from broodsweep.register import Ground
 from broodsweep.rounds.cost import chosen_days
 from broodsweep.rounds.errors import RoundsError
 from broodsweep.rounds.plan import Measures, Plan
-from broodsweep.rounds.solve import Effort
 from broodsweep.words import Message, say
 
 LOG = logging.getLogger("broodsweep.desk")
@@ -245,6 +244,8 @@ class RoundsPlanner:
             if limits.iterations is not None:
                 return 0.0
             return (self._seconds() - begun) / limits.seconds
+
+        from broodsweep.rounds.solve import Effort
 
         effort = Effort(iterations=limits.iterations, seeds=limits.seeds, gone=gone, progress=self._tick)
         try:

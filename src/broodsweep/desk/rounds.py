@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from broodsweep.desk.context import Desk
@@ -25,10 +26,11 @@ from broodsweep.rounds.model import (
     Window,
 )
 from broodsweep.rounds.plan import Plan, Unplanned
-from broodsweep.rounds.planner import hand_plan, make_plan
-from broodsweep.rounds.solve import Effort
 from broodsweep.rounds.travel import TravelTable, travel_by_distance
 from broodsweep.words import say
+
+if TYPE_CHECKING:
+    from broodsweep.rounds.solve import Effort
 
 TravelSource = Callable[[Mapping[str, tuple[float, float]]], TravelTable]
 """Gives the table of drive times between named points (longitude, latitude)."""
@@ -134,6 +136,9 @@ def plan_rounds(
     most = _most_candidates(len({day.on for day in team}))
     taken, rest = every[:most], every[most:]
     task = _task(kept, start, days, taken, team, travel, wishes)
+    # The solver's libraries take seconds to import: they are loaded when a plan is asked for, not when the desk opens.
+    from broodsweep.rounds.planner import hand_plan, make_plan
+
     plan = make_plan(task, effort, shown=shown, with_bound=with_bound) if effort else hand_plan(task)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
     plan = replace(plan, unplanned=(*plan.unplanned, *left))
