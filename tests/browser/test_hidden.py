@@ -89,7 +89,7 @@ def test_a_run_is_begun_and_a_visit_moves_the_figures(opened: Opener, fresh: Ser
     expect(line).to_contain_text("1.0 km from C, the nearest confirmed apiary")
     expect(line).to_contain_text("Last clean visit 4 of 9 colonies")
     line.get_by_role("link", name="Record a visit").click()
-    page.get_by_role("button", name="Write it down").click()
+    page.locator("form button.main").click()
     expect(line).to_contain_text("Last clean visit 9 of 9 colonies, 0 days ago")
     assert HIDDEN in page.url
 
