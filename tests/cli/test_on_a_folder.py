@@ -149,3 +149,13 @@ def test_wrong_use_exits_with_two(run: Run) -> None:
     assert run("ring").code == 2
     assert run("due", "--on", "yesterday").code == 2
     assert run("fly").code == 2
+
+
+def test_a_case_of_a_folder_is_swept_round_no_more_after_its_clean_look(run: Run, ground: Path) -> None:
+    """A folder cannot say that a standstill was lifted; the clean look after the interval ends the sweep."""
+    with (ground / "visits.csv").open("a") as file:
+        file.write("V3,C,2026-08-20,4,4,,0,\n")
+    before = run("sweep", "--ground", ground, "--on", "2026-08-19", "--json").answer["sweeps"][0]
+    after = run("sweep", "--ground", ground, "--on", "2026-09-01", "--json").answer["sweeps"][0]
+    assert len(before["stops"]) == 5
+    assert after["stops"] == []

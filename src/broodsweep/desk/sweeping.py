@@ -13,7 +13,7 @@ from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.rules import book_of
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.geo import circle, ring
-from broodsweep.outbreak import CaseState, Outbreak, progress_of, state_of
+from broodsweep.outbreak import CaseState, Outbreak, progress_of
 from broodsweep.rulebook import tracing_window
 from broodsweep.surveillance import Candidate, Question, sweep
 from broodsweep.words import say
@@ -94,8 +94,17 @@ def question_of(desk: Desk, outbreak: Outbreak, on: date) -> Question:
 
 
 def sweep_centres(outbreak: Outbreak, on: date) -> tuple[str, ...]:
-    """Return the apiaries round which is swept: every case but those not confirmed."""
-    return tuple(case.apiary for case in outbreak.cases if state_of(case, on) != CaseState.NOT_CONFIRMED)
+    """Return the apiaries round which is swept: every case but those not confirmed.
+
+    A case read from tables, which cannot say that its standstill was lifted, is done with after its clean look.
+    """
+    centres = []
+    for case in outbreak.cases:
+        progress = progress_of(case, on)
+        is_done_with = progress.is_from_tables and bool(progress.cleans)
+        if progress.state != CaseState.NOT_CONFIRMED and not is_done_with:
+            centres.append(case.apiary)
+    return tuple(centres)
 
 
 def _stop(kept: Snapshot, rank: int, row: Candidate) -> SweepStop:
