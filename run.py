@@ -25,20 +25,18 @@ def call(*command: object, **more: object) -> None:
 
 
 def environment() -> dict[str, str]:
-    """Give the tools this interpreter and the machine's own certificates."""
+    """Give the tools the machine's own certificates, and no interpreter but the one named to them."""
     return {
-        **os.environ,
-        "UV_PYTHON": sys.executable,
+        **{key: value for key, value in os.environ.items() if key not in {"UV_PYTHON", "VIRTUAL_ENV"}},
         "UV_PYTHON_DOWNLOADS": "never",
         "UV_SYSTEM_CERTS": "1",
-        "VIRTUAL_ENV": str(VENV),
     }
 
 
 def find_uv() -> str:
     """Return uv, from PATH or from a tools environment of our own made by pip."""
     found = shutil.which("uv")
-    if found:
+    if found and subprocess.run([found, "--version"], capture_output=True, check=False).returncode == 0:
         return found
     own = TOOLS / BIN / ("uv.exe" if WINDOWS else "uv")
     if not own.exists():
@@ -84,9 +82,10 @@ def setup() -> None:
     print("Setting up .venv: the locked packages, then the front end (about a minute).", flush=True)
     uv = find_uv()
     if not PYTHON.exists():
-        call(uv, "venv", "--quiet", "--clear", VENV)
-    call(uv, "pip", "sync", "--quiet", "--require-hashes", "requirements-dev.lock")
-    call(uv, "pip", "install", "--quiet", "--no-deps", "--editable", ".")
+        call(uv, "venv", "--quiet", "--clear", "--python", sys.executable, VENV)
+    # --python names the environment: without it uv might sync the interpreter that runs this script.
+    call(uv, "pip", "sync", "--quiet", "--python", PYTHON, "--require-hashes", "requirements-dev.lock")
+    call(uv, "pip", "install", "--quiet", "--python", PYTHON, "--no-deps", "--editable", ".")
     mark.write_text(stamp())
 
 
