@@ -202,7 +202,7 @@ def make_scene(stage: Stage, starts: Starts, radius_m: float) -> tuple[Any, floa
     Contacts are aimed by the largest rates of all draws; what a draw needs less is refused when it happens.
     """
     from broodsweep.spread.alias import build_alias
-    from broodsweep.spread.futures import Scene
+    from broodsweep.spread.future_calendar import Scene
 
     count = len(stage.colonies)
     known = np.ones(count, dtype=np.bool_) if stage.is_registered is None else stage.is_registered
@@ -303,7 +303,7 @@ def _same_keeper_pairs(keeper: IntArray) -> IntArray:
 
 def plan_of(strategy: Strategy) -> Any:
     """Return the strategy as the numbers that the futures read."""
-    from broodsweep.spread.futures import Plan
+    from broodsweep.spread.future_calendar import Plan
 
     return Plan(
         radius_m=strategy.radius_m,
@@ -339,7 +339,7 @@ def _run_chunk(
 
 
 def _state_for(count: int, days: int, size: int) -> Any:
-    from broodsweep.spread.futures import FULL, NEVER, SLOTS, State
+    from broodsweep.spread.future_calendar import FULL, NEVER, SLOTS, State
 
     def whole(value: int = 0) -> IntArray:
         return np.full(count, value, dtype=np.int64)
@@ -423,7 +423,7 @@ def rehearse(
 
 
 def _draws_of(starts: Starts) -> Any:
-    from broodsweep.spread.futures import Draws
+    from broodsweep.spread.future_calendar import Draws
 
     return Draws(**{name: getattr(starts, name) for name in Draws._fields})
 
@@ -455,7 +455,7 @@ def _in_order(waiting: Sequence[Any], progress: Callable[[float], None] | None) 
 
 
 def _gather(strategy: Strategy, parts: Sequence[tuple[FloatArray, IntArray, IntArray]]) -> Futures:
-    from broodsweep.spread.futures import NEVER
+    from broodsweep.spread.future_calendar import NEVER
 
     outcomes = np.concatenate([part[0] for part in parts])
     count = len(outcomes)
