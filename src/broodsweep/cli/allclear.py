@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from broodsweep.cli.hidden import BatchesOption, DiseaseOption, SeedOption
+from broodsweep.cli.hidden import BatchesOption, DiseaseOption, SeedOption, say_when_compiling
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
 from broodsweep.cli.speech import help_text, print_json, print_line, print_message, print_table
 from broodsweep.desk.allclear import AllClear
@@ -31,6 +31,7 @@ def allclear(
     from broodsweep.spread import Settings
 
     settings = Settings(most_batches=batches) if batches else Settings()
+    say_when_compiling()
     day = on.date() if on else None
     with (
         open_desk(ground=ground, home=home, on=day, rulebook=rulebook, write=False) as desk,

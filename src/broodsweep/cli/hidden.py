@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -38,6 +39,7 @@ def hidden(
 
     day = on.date() if on else None
     settings = Settings(most_batches=batches) if batches else Settings()
+    say_when_compiling()
     with (
         open_desk(ground=ground, home=home, on=day, rulebook=rulebook, write=False) as desk,
         showing(help_text("cli.hidden.running"), quiet=as_json) as progress,
@@ -52,6 +54,14 @@ def hidden(
         _tell(found)
     if not found.answer.diagnostics.converged:
         raise typer.Exit(PARTLY)
+
+
+def say_when_compiling() -> None:
+    """Say on standard error that the first run compiles, when it will."""
+    from broodsweep.spread.compiled import is_compiled
+
+    if not is_compiled():
+        sys.stderr.write(help_text("cli.hidden.compiling") + "\n")
 
 
 def _tell(found: Hidden) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from broodsweep.cli.hidden import BatchesOption, DiseaseOption, SeedOption
+from broodsweep.cli.hidden import BatchesOption, DiseaseOption, SeedOption, say_when_compiling
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
 from broodsweep.cli.speech import help_text, print_json, print_line, print_table
 from broodsweep.errors import BroodsweepError
@@ -52,6 +52,7 @@ def rehearse(
 
     chosen = strategies_from(_read(strategies)) if strategies else STANDARD
     settings = Settings(most_batches=batches) if batches else Settings()
+    say_when_compiling()
     day = on.date() if on else None
     with open_desk(ground=ground, home=home, on=day, rulebook=rulebook, write=False) as desk:
         with showing(help_text("cli.hidden.running"), quiet=as_json) as progress:

@@ -19,12 +19,15 @@ _njit: Any = njit
 
 
 _TOGETHER = (
+    "alias",
     "arrays",
     "cells",
     "change",
     "compiled",
     "constants",
     "exposure",
+    "future_calendar",
+    "futures",
     "kernels",
     "likelihood",
     "moves",
@@ -33,6 +36,7 @@ _TOGETHER = (
     "proposal",
     "random_numbers",
     "running",
+    "streams",
     "tracing",
     "walks",
 )
@@ -49,6 +53,11 @@ def _forget_stale(folder: Path) -> None:
 
 
 _forget_stale(Path(__file__).parent)
+
+
+def is_compiled() -> bool:
+    """Say whether machine code of the chain is kept: without it the first run compiles, which takes a minute."""
+    return any((Path(__file__).parent / "__pycache__").glob("running.*.nbi"))
 
 
 def compiled(function: Function) -> Function:
