@@ -23,11 +23,20 @@ if TYPE_CHECKING:
 
 STORE_NAME = "broodsweep.sqlite"
 BOOKS_NAME = "rulebooks"
+ROAD_FILES = ("roads.osm.pbf", "roads.osm")
+"""Names of a road file in a home folder, or beside it or the tables."""
 
 
 def clock() -> datetime:
     """Return the present instant, UTC."""
     return datetime.now(UTC)
+
+
+def road_file_in(*folders: Path) -> Path | None:
+    """Return the first road file that lies in one of the folders, None without one."""
+    return next(
+        (folder / name for folder in folders for name in ROAD_FILES if (folder / name).is_file()), None
+    )
 
 
 def default_home() -> Path:

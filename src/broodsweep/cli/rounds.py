@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from broodsweep.desk.rounds import RoundsAnswer, TravelSource
     from broodsweep.rounds.day import ForecastHour
 
-ROADS_NAMES = ("roads.osm.pbf", "roads.osm")
-"""Names under which a road file is looked for in the home folder and beside the tables."""
 ROADS_WORD = "roads"
 DEFAULT_SECONDS = 20.0
 
@@ -146,14 +144,15 @@ def _home(home: Path | None) -> Path:
 
 
 def _roads_at_hand(ground: Path | None, home: Path | None) -> Path | None:
-    folders = [ground, ground.resolve().parent] if ground else [_home(home), _home(home).resolve().parent]
-    return next(
-        (folder / name for folder in folders for name in ROADS_NAMES if (folder / name).is_file()), None
-    )
+    from broodsweep.bootstrap import road_file_in
+
+    folder = ground or _home(home)
+    return road_file_in(folder, folder.resolve().parent)
 
 
 def _keep_roads(words: list[str], home: Path | None) -> None:
     """Keep a road file in the home folder, checked, so that every plan from now on drives by it."""
+    from broodsweep.bootstrap import ROAD_FILES
     from broodsweep.tables.osm_roads import read_roads
 
     if len(words) != 2 or words[0] != ROADS_WORD:  # noqa: PLR2004 - the word and its file
@@ -162,9 +161,9 @@ def _keep_roads(words: list[str], home: Path | None) -> None:
     net = read_roads(path)
     folder = _home(home)
     folder.mkdir(parents=True, exist_ok=True)
-    for name in ROADS_NAMES:
+    for name in ROAD_FILES:
         (folder / name).unlink(missing_ok=True)
-    target = folder / (ROADS_NAMES[0] if path.suffix == ".pbf" else ROADS_NAMES[1])
+    target = folder / (ROAD_FILES[0] if path.suffix == ".pbf" else ROAD_FILES[1])
     shutil.copyfile(path, target)
     print_line("cli.rounds.roads_kept", file=str(target), junctions=len(net.longitude), pieces=len(net.start))
 

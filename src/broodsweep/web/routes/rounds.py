@@ -10,6 +10,7 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import Response
 
+from broodsweep.bootstrap import road_file_in
 from broodsweep.desk import round_plans
 from broodsweep.desk.context import Desk
 from broodsweep.desk.round_facts import Change
@@ -28,8 +29,6 @@ from broodsweep.web.shapes.rounds import (
 )
 
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["rounds"])
-ROAD_FILES = ("roads.osm.pbf", "roads.osm")
-"""Road files that are taken when they lie in or beside the home folder, as the command takes them."""
 
 
 def rounds_planner(desk: Desk, home: Path) -> RoundsPlanner:
@@ -39,11 +38,8 @@ def rounds_planner(desk: Desk, home: Path) -> RoundsPlanner:
         from broodsweep.rounds.travel import travel_by_distance
         from broodsweep.tables.travel_cache import travel_source
 
-        for folder in (home, home.resolve().parent):
-            for name in ROAD_FILES:
-                if (folder / name).is_file():
-                    return travel_source(folder / name, home / "travel")
-        return travel_by_distance
+        file = road_file_in(home, home.resolve().parent)
+        return travel_source(file, home / "travel") if file else travel_by_distance
 
     return RoundsPlanner(desk, seconds=time.monotonic, travel=travel)
 
