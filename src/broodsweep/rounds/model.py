@@ -106,6 +106,8 @@ class Candidate:
         How it counts for hygiene.
     window
         Clock hours in which the whole visit must lie (keeper's hours, hour of an appointment); None: any.
+    day_windows
+        Other hours on certain days: the whole visit lies in one of them; an empty row: not that day.
     days
         Days on which it can be made; None: any.
     deadline_on
@@ -127,6 +129,7 @@ class Candidate:
     bring: tuple[Message, ...] = ()
     status: Status = Status.CLEAN
     window: Window | None = None
+    day_windows: Mapping[date, tuple[Window, ...]] = field(default_factory=dict)
     days: frozenset[date] | None = None
     deadline_on: date | None = None
     appointment_on: date | None = None
@@ -139,6 +142,12 @@ class Candidate:
             raise ValueError(f"Expected worth from 0 to 1, got {self.worth} for {self.apiary}.")
         if not 0 < self.service_minutes <= DAY_MINUTES:
             raise ValueError(f"Expected 0 < service_minutes <= 1440, got {self.service_minutes}.")
+
+    def windows_on(self, on: date) -> tuple[Window, ...] | None:
+        """Return the clock hours in one of which the whole visit must lie on a day; None: any."""
+        if on in self.day_windows:
+            return self.day_windows[on]
+        return None if self.window is None else (self.window,)
 
 
 @dataclass(frozen=True, kw_only=True)
