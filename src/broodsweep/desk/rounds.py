@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.round_hours import Changes, with_changes
 from broodsweep.desk.rounds_visits import candidates
 from broodsweep.desk.snapshot import Snapshot
+from broodsweep.register import Inspector
 from broodsweep.rounds.constants import EXTRA_UNVISITED_DAYS
 from broodsweep.rounds.day import DayHours, ForecastHour, Thresholds, check_forecast, day_hours
 from broodsweep.rounds.errors import RoundsError
@@ -24,6 +26,7 @@ from broodsweep.rounds.model import (
     Prices,
     Task,
     Window,
+    clock,
 )
 from broodsweep.rounds.plan import Plan, Unplanned
 from broodsweep.rounds.travel import TravelTable, travel_by_distance
@@ -42,19 +45,6 @@ TIME_ZONE = "time_zone"
 """Setting that names the clock people go by, for example ``Europe/London``."""
 _ZONES = {"british_grid": "Europe/London", "irish_grid": "Europe/Dublin"}
 _DEGREES_PER_HOUR = 15.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Changes:
-    """How the days turned out differently from what the tables say.
-
-    ``away`` holds, by apiary or keeper, the days on which nobody is there; ``ill`` inspectors and days;
-    ``rained_off`` days on which no hive is opened.
-    """
-
-    away: Mapping[str, frozenset[date]] = field(default_factory=dict)
-    ill: frozenset[tuple[str, date]] = frozenset()
-    rained_off: frozenset[date] = frozenset()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -130,7 +120,8 @@ def plan_rounds(
     team = inspector_days(kept, hours, wishes)
     if not team:
         raise RoundsError("rounds.no_inspector_days")
-    every = _with_changes(kept, candidates(desk, start, days), wishes.changes, start, days)
+    span = [day.on for day in hours]
+    every = with_changes(kept, candidates(desk, start, days), wishes.changes, span)
     if not every:
         raise RoundsError("rounds.nothing_to_visit")
     most = _most_candidates(len({day.on for day in team}))
@@ -221,6 +212,22 @@ def hours_of(
     return tuple(found)
 
 
+def working_hours(row: Inspector) -> Window:
+    """Return the hours of an inspector's usual day.
+
+    Raises
+    ------
+    RoundsError
+        If the day ends before it begins.
+    """
+    start, end = (60 * at.hour + at.minute for at in (row.day_start, row.day_end))
+    if start >= end:
+        raise RoundsError(
+            "rounds.day_backwards", inspector=row.name or row.inspector, opens=clock(start), closes=clock(end)
+        )
+    return Window(start, end)
+
+
 def inspector_days(kept: Snapshot, hours: Sequence[DayHours], wishes: Wishes) -> tuple[InspectorDay, ...]:
     """Return every inspector on every day that they work, are not ill and have daylight."""
     return tuple(
@@ -229,27 +236,19 @@ def inspector_days(kept: Snapshot, hours: Sequence[DayHours], wishes: Wishes) ->
             on=day.on,
             start=home_name(row.inspector),
             end=home_name(row.inspector),
-            work=Window(
-                60 * row.day_start.hour + row.day_start.minute, 60 * row.day_end.hour + row.day_end.minute
-            ),
+            work=wishes.changes.part_days.get((row.inspector, day.on)) or working_hours(row),
             opening=day.opening,
             daylight=day.daylight,
             overtime_minutes=wishes.overtime_minutes,
         )
         for day in hours
         for row in kept.ground.inspectors
-        if day.on.isoweekday() in row.works and (row.inspector, day.on) not in wishes.changes.ill
+        if _works(row, day.on, wishes.changes)
     )
 
 
-def _with_changes(
-    kept: Snapshot, rows: Sequence[Candidate], changes: Changes, start: date, days: int
-) -> tuple[Candidate, ...]:
-    """Take the days out on which the keeper is away."""
-    span = frozenset(start + timedelta(days=number) for number in range(days))
-    found = []
-    for row in rows:
-        apiary = kept.apiaries[row.apiary]
-        away = changes.away.get(row.apiary, frozenset()) | changes.away.get(apiary.keeper or "", frozenset())
-        found.append(replace(row, days=(row.days or span) - away) if away else row)
-    return tuple(found)
+def _works(row: Inspector, on: date, changes: Changes) -> bool:
+    """Hours given for a day count even on a day that is usually free; illness comes before both."""
+    if (row.inspector, on) in changes.ill:
+        return False
+    return on.isoweekday() in row.works or (row.inspector, on) in changes.part_days
