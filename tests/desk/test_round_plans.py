@@ -14,7 +14,8 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.outbreaks import open_outbreak
 from broodsweep.desk.ports import Author
 from broodsweep.desk.round_changes import spots
-from broodsweep.desk.round_facts import Change, ChangeKind, Facts, facts_of, facts_plain, wished
+from broodsweep.desk.round_facts import Change, ChangeKind, Facts, wished
+from broodsweep.desk.round_facts_record import facts_of, facts_plain
 from broodsweep.desk.round_plans import (
     KEPT_PLANS,
     KeptPlan,

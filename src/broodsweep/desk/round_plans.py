@@ -14,26 +14,21 @@ from zoneinfo import ZoneInfo
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
+from broodsweep.desk.round_ahead import check_names
 from broodsweep.desk.round_changes import Moved, Spot, spots, what_moved
-from broodsweep.desk.round_facts import (
-    Change,
-    ChangeKind,
-    Facts,
-    changed,
-    facts_of,
-    facts_plain,
-    needed,
-    told,
-)
+from broodsweep.desk.round_facts import Change, ChangeKind, Facts, changed, needed, told
+from broodsweep.desk.round_facts_record import facts_of, facts_plain
 from broodsweep.desk.round_records import plain, plan_of, plan_plain, unplain
 from broodsweep.errors import NotFoundError, RefusedError
-from broodsweep.rounds.day import DayHours
+from broodsweep.rounds.day import DayHours, check_forecast
 from broodsweep.rounds.model import clock
 from broodsweep.rounds.plan import Plan
 from broodsweep.words import Message, say
 
 POINTER = "rounds_plan"
 """Setting that names the plan in force and the ones before it."""
+OF_ITS_DAYS = (ChangeKind.PIN, ChangeKind.AWAY, ChangeKind.ILL, ChangeKind.RAINED_OFF, ChangeKind.PART_DAY)
+"""Changes that make sense on days of the plan alone; an appointment may be for a later one."""
 KEPT_PLANS = 6
 """Plans that can be gone back to; older ones stay in the journal."""
 
@@ -161,22 +156,18 @@ def check(desk: Desk, kept: KeptPlan, change: Change) -> None:
     NotFoundError
         If the apiary, the keeper or the inspector is not on record, or the visit is not planned.
     RefusedError
-        If a day is outside the plan or over.
+        If a day is outside the plan.
+    RoundsError
+        If a forecast says nothing of the days of the plan.
     """
-    snapshot = desk.snapshot()
-    if change.apiary is not None:
-        snapshot.apiary(change.apiary)
-    if change.name is not None and change.name not in snapshot.keepers:
-        snapshot.apiary(change.name)
-    inspectors = {row.inspector for row in snapshot.ground.inspectors}
-    if change.inspector is not None and change.inspector not in inspectors:
-        raise NotFoundError("rounds_page.no_such_inspector", inspector=change.inspector)
-    if change.kind in (ChangeKind.AWAY, ChangeKind.ILL, ChangeKind.RAINED_OFF) and not change.days:
-        raise NotFoundError("rounds_page.which_day")
+    check_names(desk, change)
     span = kept.question.span
-    for on in change.days:
-        if on not in span:
-            raise RefusedError("rounds_page.day_outside", day_on=on, first_on=span[0], last_on=span[-1])
+    if change.kind in OF_ITS_DAYS:
+        for on in change.days:
+            if on not in span:
+                raise RefusedError("rounds_page.day_outside", day_on=on, first_on=span[0], last_on=span[-1])
+    if change.kind is ChangeKind.WEATHER:
+        check_forecast(change.weather, span[0], len(span))
     if change.kind is ChangeKind.DONE and needed(change.apiary, "rounds_page.which_apiary") not in spots(
         kept.plan
     ):
@@ -243,12 +234,15 @@ def names(desk: Desk) -> dict[str, str]:
     return found | {row.inspector: row.name for row in ground.inspectors if row.name}
 
 
-def compared(desk: Desk, before: KeptPlan | None, after: Plan, facts: Facts) -> tuple[Moved, ...]:
+def compared(
+    desk: Desk, before: KeptPlan | None, after: Plan, facts: Facts, hours: Sequence[DayHours] = ()
+) -> tuple[Moved, ...]:
     """Return what a plan changed beside the one before, with the reasons."""
     if before is None:
         return ()
     keepers = {row.apiary: row.keeper for row in desk.snapshot().ground.apiaries}
-    return what_moved(before.plan, after, facts, keepers, names(desk))
+    opening = {row.on: row.opening for row in hours}
+    return what_moved(before.plan, after, facts, keepers, names(desk), opening)
 
 
 def _pointer(desk: Desk) -> list[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import date
@@ -13,6 +13,7 @@ from typing import Any
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author, JournalEntry, Record, Store, Work
+from broodsweep.desk.round_ahead import facts_ahead
 from broodsweep.desk.round_facts import Change, Facts, told, wished
 from broodsweep.desk.round_plans import (
     KeptPlan,
@@ -32,6 +33,7 @@ from broodsweep.errors import BroodsweepError, RefusedError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground
 from broodsweep.rounds.cost import chosen_days
+from broodsweep.rounds.day import ForecastHour
 from broodsweep.rounds.errors import RoundsError
 from broodsweep.rounds.plan import Measures, Plan
 from broodsweep.words import Message, say
@@ -140,7 +142,7 @@ class RoundsPlanner:
         if not 1 <= question.days <= MOST_DAYS:
             raise RoundsError("rounds.bad_days", days=question.days, most=MOST_DAYS)
         before = plan_in_force(self._desk)
-        facts = before.facts.from_day(question.first_on) if before else Facts()
+        facts = (before.facts if before else facts_ahead(self._desk)).from_day(question.first_on)
         self._begin(
             _Job(
                 author=author,
@@ -218,10 +220,12 @@ class RoundsPlanner:
         last = question.span[-1]
         first = question.first_on if job.is_fresh else min(last, max(question.first_on, desk.today()))
         wishes = wishes_for(job.question, job.facts, first, job.before)
-        plan = self._searched(desk, first, (last - first).days + 1, wishes, job.limits)
+        forecast = job.facts.forecast(question.span)
+        plan = self._searched(desk, first, (last - first).days + 1, wishes, forecast, job.limits)
         plan = with_earlier(plan, job.before, first, job.facts)
         kept = desk.snapshot()
         zone = time_zone(kept)
+        hours = hours_of(kept, question.first_on, question.days, zone, forecast, wishes)
         return KeptPlan(
             made_at=self._desk.now(),
             made_by=job.author.who,
@@ -229,12 +233,20 @@ class RoundsPlanner:
             question=question,
             facts=job.facts,
             plan=plan,
-            hours=open_hours(hours_of(kept, question.first_on, question.days, zone, (), wishes)),
+            hours=open_hours(hours),
             zone=zone,
-            moved=compared(self._desk, job.before, plan, job.facts),
+            moved=compared(self._desk, job.before, plan, job.facts, hours),
         )
 
-    def _searched(self, desk: Desk, first: date, days: int, wishes: Wishes, limits: Limits) -> Plan:
+    def _searched(
+        self,
+        desk: Desk,
+        first: date,
+        days: int,
+        wishes: Wishes,
+        forecast: Sequence[ForecastHour],
+        limits: Limits,
+    ) -> Plan:
         """Search, and take the best so far when told to stop or when something fails behind the search."""
         begun = self._seconds()
 
@@ -255,6 +267,7 @@ class RoundsPlanner:
                 days,
                 effort=effort,
                 travel=self._travel(),
+                forecast=[hour for hour in forecast if hour.at.date() >= first],
                 wishes=wishes,
                 shown=self._better,
                 with_bound=limits.with_bound,
@@ -271,6 +284,8 @@ def wishes_for(question: Question, facts: Facts, first: date, before: KeptPlan |
     changes, pins = wished(facts, first, span)
     told_before = before.plan.chosen if before else {}
     return Wishes(
+        hygiene=facts.rules.hygiene,
+        thresholds=facts.rules.thresholds,
         overtime_minutes=question.overtime_minutes,
         changes=changes,
         pins=pins,

@@ -26,11 +26,10 @@ from broodsweep.rounds.model import (
     Prices,
     Task,
     Window,
-    clock,
 )
 from broodsweep.rounds.plan import Plan, Unplanned
 from broodsweep.rounds.travel import TravelTable, travel_by_distance
-from broodsweep.words import say
+from broodsweep.words import Message, say
 
 if TYPE_CHECKING:
     from broodsweep.rounds.solve import Effort
@@ -119,7 +118,8 @@ def plan_rounds(
     hours = hours_of(kept, start, days, zone, forecast, wishes)
     team = inspector_days(kept, hours, wishes)
     if not team:
-        raise RoundsError("rounds.no_inspector_days")
+        wrong = next(iter(_backwards(kept)), say("rounds.no_inspector_days"))
+        raise RoundsError(wrong.key, **wrong.params)
     span = [day.on for day in hours]
     every = with_changes(kept, candidates(desk, start, days), wishes.changes, span)
     if not every:
@@ -132,7 +132,7 @@ def plan_rounds(
 
     plan = make_plan(task, effort, shown=shown, with_bound=with_bound) if effort else hand_plan(task)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
-    plan = replace(plan, unplanned=(*plan.unplanned, *left))
+    plan = replace(plan, unplanned=(*plan.unplanned, *left), notes=(*plan.notes, *_backwards(kept)))
     return RoundsAnswer(first_on=start, days=days, plan=plan, task=task, hours=hours, zone=zone)
 
 
@@ -212,39 +212,47 @@ def hours_of(
     return tuple(found)
 
 
-def working_hours(row: Inspector) -> Window:
-    """Return the hours of an inspector's usual day.
-
-    Raises
-    ------
-    RoundsError
-        If the day ends before it begins.
-    """
+def working_hours(row: Inspector) -> Window | None:
+    """Return the hours of an inspector's usual day; None when it ends before it begins."""
     start, end = (60 * at.hour + at.minute for at in (row.day_start, row.day_end))
-    if start >= end:
-        raise RoundsError(
-            "rounds.day_backwards", inspector=row.name or row.inspector, opens=clock(start), closes=clock(end)
+    return Window(start, end) if start < end else None
+
+
+def _backwards(kept: Snapshot) -> tuple[Message, ...]:
+    """Name the inspectors for whom nothing is planned because their day ends before it begins."""
+    return tuple(
+        say(
+            "rounds.day_backwards",
+            inspector=row.name or row.inspector,
+            opens=f"{row.day_start:%H:%M}",
+            closes=f"{row.day_end:%H:%M}",
         )
-    return Window(start, end)
+        for row in kept.ground.inspectors
+        if working_hours(row) is None
+    )
 
 
 def inspector_days(kept: Snapshot, hours: Sequence[DayHours], wishes: Wishes) -> tuple[InspectorDay, ...]:
     """Return every inspector on every day that they work, are not ill and have daylight."""
-    return tuple(
-        InspectorDay(
-            inspector=row.inspector,
-            on=day.on,
-            start=home_name(row.inspector),
-            end=home_name(row.inspector),
-            work=wishes.changes.part_days.get((row.inspector, day.on)) or working_hours(row),
-            opening=day.opening,
-            daylight=day.daylight,
-            overtime_minutes=wishes.overtime_minutes,
-        )
-        for day in hours
-        for row in kept.ground.inspectors
-        if _works(row, day.on, wishes.changes)
-    )
+    found = []
+    for day in hours:
+        for row in kept.ground.inspectors:
+            work = wishes.changes.part_days.get((row.inspector, day.on)) or working_hours(row)
+            if work is None or not _works(row, day.on, wishes.changes):
+                continue
+            found.append(
+                InspectorDay(
+                    inspector=row.inspector,
+                    on=day.on,
+                    start=home_name(row.inspector),
+                    end=home_name(row.inspector),
+                    work=work,
+                    opening=day.opening,
+                    daylight=day.daylight,
+                    overtime_minutes=wishes.overtime_minutes,
+                )
+            )
+    return tuple(found)
 
 
 def _works(row: Inspector, on: date, changes: Changes) -> bool:
