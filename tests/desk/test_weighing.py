@@ -14,7 +14,6 @@ from broodsweep.desk.evidence import WEIGHING, attach, keep_lot, kits
 from broodsweep.desk.practice import KEPT_CASES, keep_answers, mark, practice_case, practice_record
 from broodsweep.desk.rules import choose_book
 from broodsweep.desk.weighing import (
-    LOOKING,
     Look,
     kit_test,
     lots_for_tests,
@@ -23,7 +22,7 @@ from broodsweep.desk.weighing import (
     surroundings,
     weigh_look,
 )
-from broodsweep.diagnosis import Evidence, ObservationError, Reading, Season, State, signs
+from broodsweep.diagnosis import LOOKING, Evidence, ObservationError, Reading, Season, State, signs
 from broodsweep.errors import NotFoundError, RefusedError
 from broodsweep.outbreak import CaseState, EventKind
 from broodsweep.register import Lot, Move

@@ -6,6 +6,9 @@ import json
 import os
 import shutil
 import subprocess
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -18,23 +21,31 @@ from broodsweep.diagnosis import (
     METHODS,
     Condition,
     Context,
+    Evidence,
+    ObservationError,
     Observations,
     Prior,
     Reading,
     Season,
     interpret,
     signs,
+    weigh,
 )
 from broodsweep.diagnosis.compiled import compiled_model, compiled_text
 from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds, decide
 from broodsweep.diagnosis.infer import beliefs, state_weights
 from broodsweep.diagnosis.network import drawn_network, point_network
 from broodsweep.diagnosis.next_test import next_tests
+from broodsweep.diagnosis.questions import next_question
 from broodsweep.diagnosis.reasons import explain
 from broodsweep.register import Lot
+from broodsweep.web.weighing import WeighShaper
+from broodsweep.words import render
+from broodsweep.words.catalogue import as_table
 
 ROOT = Path(__file__).parents[2]
 PHONE = ROOT / "field" / "src" / "weigh"
+PAGES_WORDS = ROOT / "field" / "src" / "words" / "words.ts"
 RUNNER = Path(__file__).with_name("run_evaluator.cjs")
 VECTORS, WITH_INTERVALS = 2000, 60
 SEED, DRAWS = compiled_model()["numbers"]["seed"], compiled_model()["numbers"]["draws"]
@@ -58,17 +69,18 @@ def phone_code(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("evaluator")
     node = find_node()
     sources = [str(path) for path in sorted(PHONE.glob("*.ts")) if path.stem != "index"]
+    sources.append(str(PAGES_WORDS))
     compiler = ROOT / "field/node_modules/typescript/bin/tsc"
     if compiler.is_file():
         options = {
             "module": "commonjs",
             "moduleResolution": "bundler",
             "target": "es2022",
-            "lib": ["es2023"],
+            "lib": ["es2023", "dom"],
             "types": [],
             "strict": True,
             "noUncheckedIndexedAccess": True,
-            "rootDir": str(PHONE),
+            "rootDir": str(PHONE.parent),
             "outDir": str(out),
         }
         project = out / "tsconfig.json"
@@ -88,7 +100,8 @@ def strip_types(node: str, sources: list[str], out: Path) -> None:
     script = """
 const { stripTypeScriptTypes } = require("node:module");
 const { readFileSync, writeFileSync } = require("node:fs");
-const { basename, join } = require("node:path");
+const { basename, dirname, join } = require("node:path");
+const { mkdirSync } = require("node:fs");
 if (!stripTypeScriptTypes) process.exit(3);
 for (const path of process.argv.slice(2)) {
   const plain = stripTypeScriptTypes(readFileSync(path, "utf8"))
@@ -96,8 +109,10 @@ for (const path of process.argv.slice(2)) {
       const kept = names.split(",").map((n) => n.trim()).filter((n) => n && !n.startsWith("type "));
       return `const { ${kept.join(", ")} } = require("${from}.js");`;
     });
-  const names = [...plain.matchAll(/^export (?:const|function) (\\w+)/gm)].map((match) => match[1]);
-  writeFileSync(join(process.argv[1], basename(path, ".ts") + ".js"),
+  const names = [...plain.matchAll(/^export (?:const|function|class) (\\w+)/gm)].map((match) => match[1]);
+  const folder = join(process.argv[1], basename(dirname(path)));
+  mkdirSync(folder, { recursive: true });
+  writeFileSync(join(folder, basename(path, ".ts") + ".js"),
     plain.replace(/^export /gm, "") + `\\nmodule.exports = { ${names.join(", ")} };\\n`);
 }
 """
@@ -169,13 +184,96 @@ def for_the_phone(observed: Observations) -> dict[str, Any]:
     }
 
 
-LENGTHS = [0.0, 9.9, 10.0, 19.9, 20.0, 24.9, 25.0, 80.0]
-FLOWS = [
-    (lines, minutes, state)
-    for lines in (["C", "T"], ["C"], ["T"], [])
-    for minutes in (None, 1.0, 3.0, 11.0)
-    for state in ("good", "expired", "unknown", "not_recorded", "not_checked", "wrong_kit")
-]
+LENGTHS = [0.0, 9.9, 10.0, 19.9, 20.0, 24.9, 25.0, 80.0, 900.0]
+DAY = date(2026, 6, 1)
+LOTS = (
+    Lot(lot="good", kit="lateral_flow_afb", expires_on=date(2027, 1, 1), count=10),
+    Lot(lot="lapsed", kit="lateral_flow_afb", expires_on=date(2026, 1, 1), count=10),
+    Lot(lot="other", kit="lateral_flow_efb", expires_on=date(2027, 1, 1), count=10),
+)
+CONFIRM_BY = {
+    Condition.AFB: frozenset({Evidence.LABORATORY, Evidence.FIELD_TEST}),
+    Condition.EFB: frozenset({Evidence.LABORATORY}),
+}
+
+
+@cache
+def readings() -> list[Reading]:
+    """Ropes, devices with every line, time and lot, counts, mites, plain outcomes, and readings that cannot be."""
+    flows = [
+        Reading(
+            test="lateral_flow_afb",
+            lines=frozenset(lines),
+            read_after_min=minutes,
+            lot=lot,
+            done_on=on,
+            sample=where,
+        )
+        for lines in ("CT", "C", "T", "")
+        for minutes in (None, 1.0, 2.0, 3.0, 10.0, 11.0)
+        for lot in (None, " ", "good", "lapsed", "other", "not there")
+        for on in (None, DAY)
+        for where in (None, "no register")
+    ]
+    others = [
+        *(Reading(test="ropiness", length_mm=length) for length in LENGTHS),
+        Reading(test="lateral_flow_afb", lines=frozenset("CX")),
+        Reading(test="lateral_flow_efb", outcome="positive", lot="other", done_on=DAY),
+        *(Reading(test="pcr_bees_afb", log10_cells=count) for count in (0.0, 4.4, 4.5, 9.0)),
+        *(Reading(test="pcr_debris_afb", log10_cells=count) for count in (7.2, 7.3)),
+        *(Reading(test="pcr_bees_afb", outcome=name) for name in ("positive", "negative", "high", "invalid")),
+        *(Reading(test="sugar_roll", mites=mites, bees=300) for mites in (0, 8, 9, 12)),
+        Reading(test="sugar_roll", mites=3, bees=0),
+        Reading(test="sugar_roll", mites=3),
+        Reading(test="culture_afb", outcome="maybe"),
+        Reading(test="culture_efb"),
+        Reading(test="licking"),
+    ]
+    return flows + others
+
+
+@cache
+def calls() -> list[tuple[dict[str, bool], list[str]]]:
+    """Telephone calls, question after question, with answers yes, no and cannot tell."""
+    found = []
+    for seed in range(4):
+        rng, signs_said, asked = np.random.default_rng(seed), {}, []
+        while True:
+            found.append((dict(signs_said), list(asked)))
+            observed = Observations(signs=signs_said, observer="untrained", season=Season.SUMMER)
+            sign = next_question(observed, frozenset(asked))
+            if sign is None:
+                break
+            asked.append(sign)
+            if rng.random() < 0.8:
+                signs_said[sign] = bool(rng.random() < 0.4)
+    return found
+
+
+@cache
+def told_vectors() -> list[Observations]:
+    return [
+        *vectors()[:40],
+        Observations(
+            signs={"caps_sunken": True, "coffee_brown": True},
+            tests=(Reading(test="lateral_flow_afb", lines=frozenset("CT"), read_after_min=3, lot="x"),),
+        ),
+    ]
+
+
+def plain(value: Any) -> Any:
+    """Turn what Python has into what JSON has."""
+    if hasattr(value, "model_dump"):
+        return value.model_dump(mode="json")
+    if is_dataclass(value):
+        return {member.name: plain(getattr(value, member.name)) for member in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(entry) for entry in value]
+    if isinstance(value, frozenset):
+        return sorted(value)
+    return value.isoformat() if isinstance(value, date) else value
 
 
 @cache
@@ -201,11 +299,14 @@ def phone_answers(phone_code: Path, tmp_path_factory: pytest.TempPathFactory) ->
             {"draws": 0, "observations": asked, "withNext": False},
             {"draws": DRAWS, "observations": asked[:WITH_INTERVALS], "withNext": True},
         ],
-        "ropes": LENGTHS,
-        "flows": [
-            {"test": "lateral_flow_afb", "lines": lines, "readAfterMin": minutes, "lotState": state}
-            for lines, minutes, state in FLOWS
+        "words": {key: list(forms) for key, forms in as_table("en").items()},
+        "lots": [plain(lot) for lot in LOTS],
+        "readings": [plain(reading) for reading in readings()],
+        "questions": [{"signs": signs_said, "asked": asked} for signs_said, asked in calls()],
+        "told": [
+            for_the_phone(observed) | {"readings": plain(observed.tests)} for observed in told_vectors()
         ],
+        "thresholds": plain(Thresholds(confirm_by=CONFIRM_BY)),
     }
     path = tmp_path_factory.mktemp("questions") / "questions.json"
     path.write_text(json.dumps(question))
@@ -281,32 +382,51 @@ def test_phone_and_python_give_the_same_reasons(phone_answers: dict[str, Any]) -
         assert [bits for _, bits in there] == pytest.approx([bits for _, bits in ours], abs=1e-6)
 
 
-def test_phone_reads_ropes_and_devices_as_python_does(phone_answers: dict[str, Any]) -> None:
-    from datetime import date
+def test_phone_reads_every_test_as_python_does(phone_answers: dict[str, Any]) -> None:
+    for reading, there in zip(readings(), phone_answers["readings"], strict=True):
+        try:
+            ours = interpret(reading, LOTS if reading.sample != "no register" else None)
+        except ObservationError as error:
+            assert there == {"error": render(error.message)}
+            continue
+        assert there["outcome"] == ours.outcome
+        assert there["evidential"] == ours.is_evidential
+        assert there["trust"] == pytest.approx(ours.trust, abs=1e-12)
+        assert there["notes"] == [render(note) for note in ours.notes]
 
-    from broodsweep.diagnosis.reading import rope_outcome
 
-    assert phone_answers["ropes"] == [rope_outcome(length) for length in LENGTHS]
-    day = date(2026, 6, 1)
-    lots = (
-        Lot(lot="good", kit="lateral_flow_afb", expires_on=date(2027, 1, 1), count=10),
-        Lot(lot="expired", kit="lateral_flow_afb", expires_on=date(2026, 1, 1), count=10),
-        Lot(lot="wrong_kit", kit="lateral_flow_efb", expires_on=date(2027, 1, 1), count=10),
-    )
-    for (lines, minutes, state), phone in zip(FLOWS, phone_answers["flows"], strict=True):
-        register = None if state == "not_checked" else lots
-        lot = None if state == "not_recorded" else state
-        ours = interpret(
-            Reading(
-                test="lateral_flow_afb", lines=frozenset(lines), read_after_min=minutes, lot=lot, done_on=day
-            ),
-            register,
-        )
-        assert phone["outcome"] == ours.outcome
-        assert phone["evidential"] == ours.is_evidential
-        if ours.outcome is not None:
-            assert phone["trust"] == pytest.approx(ours.trust, abs=1e-12)
-        assert phone["notes"] == [note.key for note in ours.notes]
+def test_phone_asks_the_questions_that_python_asks(phone_answers: dict[str, Any]) -> None:
+    for (signs_said, asked), there in zip(calls(), phone_answers["questions"], strict=True):
+        observed = Observations(signs=signs_said, observer="untrained", season=Season.SUMMER)
+        assert there == next_question(observed, frozenset(asked))
+    assert None in phone_answers["questions"]
+
+
+def test_phone_says_the_whole_answer_in_the_words_of_the_desk(phone_answers: dict[str, Any]) -> None:
+    shaper, wanted = WeighShaper("en"), Thresholds(confirm_by=CONFIRM_BY)
+    states = set()
+    for observed, there in zip(told_vectors(), phone_answers["told"], strict=True):
+        answer = weigh(observed, thresholds=wanted)
+        decision = answer.decision
+        assert there["text"] == render(decision.text)
+        assert there["duty"] == [render(row) for row in decision.duty]
+        assert there["not_looked_at"] == [render(row) for row in decision.not_looked_at]
+        assert there["notes"] == [render(row) for row in answer.notes]
+        assert there["is_enough"] == answer.is_enough
+        assert there["results"] == plain(shaper.results(answer))
+        assert there["stages"] == plain(shaper.stages(answer))
+        assert [row["said"] for row in there["chances"]] == [
+            shaper.chance(row).said for row in answer.conditions
+        ]
+        carrying = [row for row in answer.reasons if row.bits > 0][:3]
+        assert [row["text"] for row in there["carrying"]] == [render(row.text) for row in carrying]
+        for phone, ours in zip(there["next_tests"], plain(shaper.next_tests(answer)), strict=True):
+            assert {k: v for k, v in phone.items() if k not in ("bits", "change_probability")} == {
+                k: v for k, v in ours.items() if k not in ("bits", "change_probability")
+            }
+            assert phone["change_probability"] == pytest.approx(ours["change_probability"], abs=1e-6)
+        states.add(there["state"])
+    assert states >= {"suspected", "confirmed", "look_further", "other_condition"}
 
 
 def test_the_network_that_the_phone_carries_is_the_present_one() -> None:

@@ -7,7 +7,9 @@ import type { Belief, CompiledModel, Observations, Result, Thresholds } from './
 
 export interface Decision {
   state: 'confirmed' | 'suspected' | 'look_further' | 'other_condition' | 'nothing_found';
+  /** Conditions it is suspected or confirmed for, the confirmed first. */
   conditions: string[];
+  confirmed: string[];
   /** Keys of the catalogue, in order. */
   duty: string[];
   /** Keys of the catalogue for what was not looked at. */
@@ -77,17 +79,17 @@ export function decide(
     const accepted = suspected.some((name) => (thresholds.confirm_by[name] ?? []).length > 0);
     if (confirmed.length === 0 && accepted) duty.push('confirm');
     const state = confirmed.length > 0 ? 'confirmed' : 'suspected';
-    return { state, conditions, duty: keys(duty), notLookedAt };
+    return { state, conditions, confirmed, duty: keys(duty), notLookedAt };
   }
   const lead = beliefs[0]!.condition;
   const again = ['wash', 'look_again'];
   if (notLookedAt.length > 0)
-    return { state: 'look_further', conditions: [], duty: keys(['until_looked', ...again]), notLookedAt };
+    return { state: 'look_further', conditions: [], confirmed: [], duty: keys(['until_looked', ...again]), notLookedAt };
   if (lead !== model.nothing) {
     const first = lead === 'stonebrood' ? ['lungs', 'recheck'] : ['recheck'];
-    return { state: 'other_condition', conditions: [], duty: keys([...first, ...again]), notLookedAt };
+    return { state: 'other_condition', conditions: [], confirmed: [], duty: keys([...first, ...again]), notLookedAt };
   }
-  return { state: 'nothing_found', conditions: [], duty: keys(again), notLookedAt };
+  return { state: 'nothing_found', conditions: [], confirmed: [], duty: keys(again), notLookedAt };
 }
 
 const keys = (names: string[]): string[] => names.map((name) => `diagnosis.duty.${name}`);

@@ -2,6 +2,9 @@
 
 export interface CompiledMethod {
   name: string;
+  /** What is written down of it. */
+  entry: 'rope' | 'lines' | 'count' | 'mites' | 'outcome';
+  sample: string;
   target: number;
   pool: number;
   outcomes: string[];
@@ -41,6 +44,8 @@ export interface CompiledModel {
   exotics: number[];
   parts: number[][];
   most_together: number;
+  /** The signs by place, in the order of looking. */
+  looking: Record<string, string[]>;
   signs: string[];
   sign_minutes: number[];
   not_to_look_for: string[];
@@ -49,6 +54,7 @@ export interface CompiledModel {
   reading: Record<string, number>;
   context: { near_m: number; neighbourhood_m: number };
   thresholds: Thresholds;
+  questions: { opening: string[]; most: number; worth_bits: number; at_once_min: number };
   essential: [string, string[]][];
   effort: { minutes_per_cost: number; minutes_per_waiting_day: number; settled: number };
   guides: Record<string, { cautions: string[]; steps: [string, number | null][] }>;

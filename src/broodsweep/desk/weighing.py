@@ -30,24 +30,6 @@ from broodsweep.outbreak import CaseState, is_open, state_of, state_since
 from broodsweep.register import Apiary, Lot, Move
 from broodsweep.rulebook import Rule, Rulebook
 
-LOOKING: Mapping[str, tuple[str, ...]] = {
-    name: tuple(signs.split())
-    for name, signs in {
-        "caps": "caps_sunken caps_perforated caps_greasy lone_sealed_cell dead_under_caps "
-        "domed_worker_caps bare_pupae_line",
-        "larva": "dead_in_open larva_twisted larva_stretched head_raised_sac tracheae_show half_moon_shape "
-        "pupal_tongue chewed_brood eggs_several",
-        "colour": "larva_yellow coffee_brown green_powder",
-        "consistency": "watery comes_out_whole mummies",
-        "smell": "smell_sour smell_putrid",
-        "scale": "hard_scale loose_scale",
-        "pattern": "patchy whole_patch_dead edge_of_nest",
-        "pests": "mites_seen fast_mites silk_tunnels beetle_slime",
-        "hive": "mummies_entrance dead_bee_heaps few_stores few_nurses several_colonies",
-    }.items()
-}
-"""The signs in the order of looking, from the cap inwards, then the comb, then the hive. Project choice."""
-
 RECENT_DAYS = 365
 """How long a purchase or a neighbouring case that was dealt with still counts (project choice: one year)."""
 BOUGHT_GOODS = frozenset(Goods) - {Goods.HONEY, Goods.EXTRACTOR}

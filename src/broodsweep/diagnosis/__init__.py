@@ -11,6 +11,7 @@ from broodsweep.diagnosis.errors import ObservationError
 from broodsweep.diagnosis.guides import Guide, Step, guide_to, guides
 from broodsweep.diagnosis.infer import Belief
 from broodsweep.diagnosis.kits import LotState, LotWarning, lot_warnings, state_of_lot
+from broodsweep.diagnosis.looking import LOOKING, Entry, entry_of
 from broodsweep.diagnosis.matrix import signs
 from broodsweep.diagnosis.methods import Evidence, Method, Sample
 from broodsweep.diagnosis.next_test import NextTest
@@ -20,6 +21,7 @@ from broodsweep.diagnosis.reasons import Assumption, Reason
 from broodsweep.diagnosis.weigh import Answer, posterior, weigh
 
 __all__ = [
+    "LOOKING",
     "METHODS",
     "NOTHING_WRONG",
     "Answer",
@@ -28,6 +30,7 @@ __all__ = [
     "Condition",
     "Context",
     "Decision",
+    "Entry",
     "Evidence",
     "Guide",
     "LotState",
@@ -47,6 +50,7 @@ __all__ = [
     "Step",
     "Thresholds",
     "as_dict",
+    "entry_of",
     "from_mapping",
     "guide_to",
     "guides",

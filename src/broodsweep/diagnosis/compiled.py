@@ -20,12 +20,14 @@ from broodsweep.diagnosis.conditions import (
 from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds
 from broodsweep.diagnosis.guides import guides
 from broodsweep.diagnosis.infer import HIGH, LOW
+from broodsweep.diagnosis.looking import LOOKING, entry_of
 from broodsweep.diagnosis.matrix import minutes_to_look, signs
 from broodsweep.diagnosis.methods import POOLS
 from broodsweep.diagnosis.network import numbers, sections
 from broodsweep.diagnosis.next_test import NOT_SIGNS_TO_LOOK_FOR
+from broodsweep.diagnosis.questions import AT_ONCE_MIN, MOST_QUESTIONS, OPENING, WORTH_ASKING_BITS
 
-_FORMAT = 1
+_FORMAT = 2
 
 
 def compiled_model() -> dict[str, Any]:
@@ -48,6 +50,7 @@ def compiled_model() -> dict[str, Any]:
             for part in PARTS
         ],
         "most_together": int(c.MOST_CONDITIONS_TOGETHER.value),
+        "looking": {group: list(members) for group, members in LOOKING.items()},
         "signs": list(signs()),
         "sign_minutes": [minutes_to_look(sign) for sign in signs()],
         "not_to_look_for": sorted(NOT_SIGNS_TO_LOOK_FOR),
@@ -56,6 +59,12 @@ def compiled_model() -> dict[str, Any]:
         "reading": _reading(),
         "context": {"near_m": c.NEAR_M.value, "neighbourhood_m": c.NEIGHBOURHOOD_M.value},
         "thresholds": _thresholds(),
+        "questions": {
+            "opening": list(OPENING),
+            "most": MOST_QUESTIONS,
+            "worth_bits": WORTH_ASKING_BITS,
+            "at_once_min": AT_ONCE_MIN,
+        },
         "essential": [[name, list(members)] for name, members in ESSENTIAL],
         "effort": {
             "minutes_per_cost": c.MINUTES_PER_COST.value,
@@ -116,6 +125,8 @@ def _methods() -> list[dict[str, Any]]:
     return [
         {
             "name": method.name,
+            "entry": entry_of(method.name),
+            "sample": str(method.sample),
             "target": order.index(method.target),
             "pool": pools.index((method.target, method.sample)),
             "outcomes": list(method.outcomes),

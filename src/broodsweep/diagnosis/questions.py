@@ -14,8 +14,8 @@ OPENING = ("patchy", "caps_sunken", "dead_in_open", "coffee_brown", "larva_twist
 """Asked first, whatever is answered: what a keeper can see with the comb in hand. Project choice."""
 MOST_QUESTIONS = 18
 """A telephone call that is longer gets careless answers. Project choice."""
-_WORTH_ASKING_BITS = 0.002
-_AT_ONCE_MIN = 4.0
+WORTH_ASKING_BITS = 0.002
+AT_ONCE_MIN = 4.0
 
 
 def question_for(sign: str, *, simple: bool) -> Message:
@@ -45,7 +45,7 @@ def next_question(observed: Observations, asked: frozenset[str] = frozenset()) -
     decision = decide(beliefs(weights), observed, results, Thresholds())
     further = next_tests(weights[:, 0], observed, results, decision, Thresholds())
     for test in further:
-        if test.is_test or test.name in done or test.minutes > _AT_ONCE_MIN:
+        if test.is_test or test.name in done or test.minutes > AT_ONCE_MIN:
             continue
-        return test.name if test.bits >= _WORTH_ASKING_BITS else None
+        return test.name if test.bits >= WORTH_ASKING_BITS else None
     return None

@@ -14,7 +14,7 @@ from broodsweep.register import Lot
 from broodsweep.words import Message, say
 
 LATERAL_FLOW = ("lateral_flow_afb", "lateral_flow_efb")
-_LOADS = {
+LOADS = {
     "pcr_bees_afb": c.AFB_BEES_HALF_CLINICAL_LOG10,
     "pcr_debris_afb": c.AFB_DEBRIS_HALF_CLINICAL_LOG10,
 }
@@ -114,8 +114,8 @@ def lines_outcome(lines: frozenset[str]) -> str | None:
 def _outcome(reading: Reading, method: Method) -> str | None:
     if reading.test == "ropiness" and reading.length_mm is not None:
         return rope_outcome(reading.length_mm)
-    if reading.test in _LOADS and reading.log10_cells is not None:
-        return "high" if reading.log10_cells >= _LOADS[reading.test].value else "low"
+    if reading.test in LOADS and reading.log10_cells is not None:
+        return "high" if reading.log10_cells >= LOADS[reading.test].value else "low"
     if reading.test == "sugar_roll" and reading.mites is not None:
         return _mite_outcome(reading.mites, reading.bees)
     if reading.outcome == "positive" and "positive" not in method.outcomes:

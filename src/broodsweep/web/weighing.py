@@ -5,21 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from broodsweep.desk.evidence import Kit
-from broodsweep.desk.weighing import LOOKING, Look, Weighed
+from broodsweep.desk.weighing import Look, Weighed
 from broodsweep.diagnosis import (
+    LOOKING,
     METHODS,
     Answer,
     Belief,
     Guide,
     Method,
     Reading,
+    entry_of,
     guide_to,
     guides,
     name_of,
 )
 from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.decide import ESSENTIAL, in_words
-from broodsweep.diagnosis.reading import LATERAL_FLOW
 from broodsweep.diagnosis.reasons import Assumption, Reason, result_text
 from broodsweep.web.numbers_said import number_said
 from broodsweep.web.shapes import weigh as s
@@ -30,7 +31,6 @@ from broodsweep.words import Message, render, say
 _SHOWN_FOR, _SHOWN_AGAINST, _SHOWN_NEXT = 3, 1, 6
 _LEAST_BITS = 0.01
 """A look that promises less is not offered (project choice)."""
-_COUNTS = frozenset({"pcr_bees_afb", "pcr_debris_afb"})
 
 
 def look_of(asked: s.LookAsked, on: object) -> Look:
@@ -99,7 +99,7 @@ class WeighShaper:
             name=self.say(f"diagnosis.test.{method.name}"),
             evidence=method.evidence,
             sample=method.sample,
-            entry=_entry(method.name),
+            entry=entry_of(method.name),
             outcomes=[
                 s.TestOutcomeShape(outcome=name, name=self.say(f"diagnosis.outcome.{name}"))
                 for name in (*method.outcomes, "invalid")
@@ -230,13 +230,3 @@ class WeighShaper:
             low=self.words(in_words(low)),
             high=self.words(in_words(high)),
         )
-
-
-def _entry(test: str) -> s.Entry:
-    if test in LATERAL_FLOW:
-        return "lines"
-    if test in _COUNTS:
-        return "count"
-    if test == "ropiness":
-        return "rope"
-    return "mites" if test == "sugar_roll" else "outcome"

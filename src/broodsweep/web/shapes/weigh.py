@@ -8,12 +8,11 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from broodsweep.constants import Disease, Goods
-from broodsweep.diagnosis import Evidence, Sample, Season, Stage, State
+from broodsweep.diagnosis import Entry, Evidence, Sample, Season, Stage, State
 from broodsweep.outbreak import CaseState
 from broodsweep.web.shapes.base import Asked, Name, Shape, Signed
 from broodsweep.web.shapes.rules import RuleShape
 
-Entry = Literal["rope", "lines", "count", "mites", "outcome"]
 Words = Annotated[str, Field(max_length=200)]
 
 
