@@ -114,8 +114,9 @@ export interface VisitNow {
   visit: string;
   device: string;
   apiary: string;
-  purpose: Purpose;
-  visited_on: string;
+  /* null only while the line that began the visit is not there (at the desk, or in the vectors). */
+  purpose: Purpose | null;
+  visited_on: string | null;
   place: Bodies['place_confirmed'] | null;
   weather: Bodies['weather_seen'] | null;
   present: number | null;
