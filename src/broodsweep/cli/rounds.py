@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,12 +14,12 @@ import typer
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
 from broodsweep.cli.progress import showing
 from broodsweep.cli.rounds_table import print_rounds, rounds_record
-from broodsweep.cli.speech import PARTLY, help_text, print_json, print_line
+from broodsweep.cli.speech import LOCALE, PARTLY, help_text, print_json, print_line
 from broodsweep.errors import BroodsweepError
 
 if TYPE_CHECKING:
     from broodsweep.desk.context import Desk
-    from broodsweep.desk.rounds import RoundsAnswer, TravelSource
+    from broodsweep.desk.rounds import RoundsAnswer, TravelSource, Wishes
     from broodsweep.rounds.day import ForecastHour
 
 ROADS_WORD = "roads"
@@ -83,7 +83,7 @@ def rounds(
         _keep_roads(words, home)
         return
     from broodsweep.bootstrap import open_desk
-    from broodsweep.desk.rounds import Wishes, plan_rounds
+    from broodsweep.desk.rounds import plan_rounds
 
     with (
         open_desk(
@@ -92,14 +92,15 @@ def rounds(
         showing(help_text("cli.rounds.planning"), quiet=as_json) as progress,
     ):
         start = first.date() if first else desk.today()
+        wishes, noted = _noted(desk, start, days, overtime)
         answer = plan_rounds(
             desk,
             start,
             days,
             effort=_effort(seconds, iterations, seed, progress),
             travel=_travel(roads, ground, home),
-            forecast=_forecast(forecast, desk),
-            wishes=Wishes(overtime_minutes=overtime),
+            forecast=_forecast(forecast, desk) or noted,
+            wishes=wishes,
             with_bound=bound,
         )
     _send(answer, gpx, calendar)
@@ -109,6 +110,16 @@ def rounds(
         print_rounds(answer)
     if answer.plan.unplanned:
         raise typer.Exit(PARTLY)
+
+
+def _noted(desk: Desk, start: date, days: int, overtime: int) -> tuple[Wishes, tuple[ForecastHour, ...]]:
+    """Return what was noted at the desk for these days: who is away or ill, what is agreed, the weather, the rules."""
+    from broodsweep.desk.round_plans import Question, facts_in_force
+    from broodsweep.desk.round_worker import wishes_for
+
+    question = Question(first_on=start, days=days, overtime_minutes=overtime)
+    facts = facts_in_force(desk).from_day(start)
+    return wishes_for(question, facts, start, None), facts.forecast(question.span)
 
 
 def _effort(seconds: float, iterations: int | None, seed: int, progress: Callable[[float], None]) -> Any:
@@ -188,9 +199,21 @@ def _send(answer: RoundsAnswer, gpx: Path | None, calendar: Path | None) -> None
             gpx.mkdir(parents=True, exist_ok=True)
             for row in answer.plan.rounds:
                 name = f"{row.on.isoformat()}-{_file_name(row.inspector)}.gpx"
-                (gpx / name).write_text(gpx_of(row, points, answer.zone), encoding="utf-8")
+                written = gpx_of(
+                    row, points, answer.zone, called=answer.called, contacts=answer.contacts, locale=LOCALE
+                )
+                (gpx / name).write_text(written, encoding="utf-8")
         if calendar is not None:
-            calendar.write_bytes(rounds_calendar(answer.plan, points, answer.zone, stamp_at=clock()))
+            written_days = rounds_calendar(
+                answer.plan,
+                points,
+                answer.zone,
+                stamp_at=clock(),
+                called=answer.called,
+                contacts=answer.contacts,
+                locale=LOCALE,
+            )
+            calendar.write_bytes(written_days)
     except OSError as error:
         raise BroodsweepError("cli.rounds.not_written", reason=str(error)) from error
 

@@ -9,7 +9,7 @@ from broodsweep.words import say
 
 if TYPE_CHECKING:
     from broodsweep.desk.rounds import RoundsAnswer
-    from broodsweep.rounds.plan import Plan, Round
+    from broodsweep.rounds.plan import Plan, PlannedStop, Round
 
 
 def rounds_record(answer: RoundsAnswer) -> dict[str, Any]:
@@ -17,6 +17,8 @@ def rounds_record(answer: RoundsAnswer) -> dict[str, Any]:
     from broodsweep.rounds.records import plan_record
 
     record = plan_record(answer.plan, answer.zone)
+    for row in record["rounds"]:
+        row["name"] = answer.called.get(row["inspector"], row["inspector"])
     record["hours"] = [
         {"date": day.on, "opening": _window(day.opening), "daylight": _window(day.daylight), "why": day.why}
         for day in answer.hours
@@ -43,7 +45,7 @@ def print_rounds(answer: RoundsAnswer) -> None:
         hours = f"{clock(day.opening.start_minute)}–{clock(day.opening.end_minute)}" if day.opening else "–"
         print_line("cli.rounds.hours", day_on=day.on, hours=hours, why=day.why)
     for row in plan.rounds:
-        _print_round(row)
+        _print_round(row, answer)
     if plan.unplanned:
         print_table(
             ("cli.column.apiary", "cli.column.why", "cli.rounds.column.would_help"),
@@ -56,33 +58,18 @@ def print_rounds(answer: RoundsAnswer) -> None:
     _print_measures(plan)
 
 
-def _print_round(row: Round) -> None:
+def _print_round(row: Round, answer: RoundsAnswer) -> None:
     from broodsweep.rounds.model import clock
     from broodsweep.rounds.records import bring_list
 
-    parts: list[tuple[int, tuple[str, str, str, str]]] = [
-        (
-            stop.begin_minute,
-            (
-                clock(stop.arrive_minute),
-                clock(stop.leave_minute),
-                stop.apiary,
-                "; ".join(map(tell, stop.why))
-                + (
-                    f" [{help_text('cli.rounds.together', inspector=stop.together_with)}]"
-                    if stop.together_with
-                    else ""
-                ),
-            ),
-        )
-        for stop in row.stops
-    ]
+    parts = [(stop.begin_minute, _stop_cells(stop, answer)) for stop in row.stops]
     parts += [
         (
             pause.start_minute,
             (
                 clock(pause.start_minute),
                 clock(pause.end_minute),
+                "–",
                 "–",
                 help_text(f"cli.rounds.pause.{pause.kind}"),
             ),
@@ -94,12 +81,13 @@ def _print_round(row: Round) -> None:
             "cli.rounds.column.arrive",
             "cli.rounds.column.leave",
             "cli.column.apiary",
+            "cli.rounds.column.keeper",
             "cli.column.why",
         ),
         [cells for _, cells in sorted(parts, key=lambda part: part[0])],
         title=help_text(
             "cli.rounds.title",
-            inspector=row.inspector,
+            inspector=answer.called.get(row.inspector, row.inspector),
             round_on=row.on,
             leaves=clock(row.leave_minute),
             back=clock(row.back_minute),
@@ -110,6 +98,17 @@ def _print_round(row: Round) -> None:
     brought = bring_list(row)
     if brought:
         print_line("cli.rounds.bring", things="; ".join(map(tell, brought)))
+
+
+def _stop_cells(stop: PlannedStop, answer: RoundsAnswer) -> tuple[str, str, str, str, str]:
+    from broodsweep.rounds.model import clock
+
+    why = "; ".join(map(tell, stop.why))
+    if stop.together_with:
+        other = answer.called.get(stop.together_with, stop.together_with)
+        why += f" [{help_text('cli.rounds.together', inspector=other)}]"
+    contact = ", ".join(answer.contacts.get(stop.apiary, ())) or "–"
+    return clock(stop.arrive_minute), clock(stop.leave_minute), stop.apiary, contact, why
 
 
 def _print_measures(plan: Plan) -> None:

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
-from broodsweep.desk.round_ahead import check_names
+from broodsweep.desk.round_ahead import check_names, facts_ahead
 from broodsweep.desk.round_changes import Moved, Spot, spots, what_moved
 from broodsweep.desk.round_facts import Change, ChangeKind, Facts, changed, needed, told
 from broodsweep.desk.round_facts_record import facts_of, facts_plain
@@ -92,6 +92,12 @@ def plan_in_force(desk: Desk) -> KeptPlan | None:
     line = _pointer(desk)
     record = desk.snapshot().settings.get(_name(line[0])) if line else None
     return _kept_of(line[0], record) if record else None
+
+
+def facts_in_force(desk: Desk) -> Facts:
+    """Return what holds beside the tables: noted with the plan in force, or before the first one."""
+    kept = plan_in_force(desk)
+    return kept.facts if kept else facts_ahead(desk)
 
 
 def can_go_back(desk: Desk) -> bool:

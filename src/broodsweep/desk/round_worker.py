@@ -13,7 +13,6 @@ from typing import Any
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author, JournalEntry, Record, Store, Work
-from broodsweep.desk.round_ahead import facts_ahead
 from broodsweep.desk.round_facts import Change, Facts, told, wished
 from broodsweep.desk.round_plans import (
     KeptPlan,
@@ -21,12 +20,12 @@ from broodsweep.desk.round_plans import (
     check,
     compared,
     facts_after,
+    facts_in_force,
     fresh_told,
     in_force,
     keep,
     names,
     open_hours,
-    plan_in_force,
 )
 from broodsweep.desk.rounds import MOST_DAYS, TravelSource, Wishes, hours_of, plan_rounds, time_zone
 from broodsweep.errors import BroodsweepError, RefusedError
@@ -141,8 +140,7 @@ class RoundsPlanner:
             self._desk.snapshot().outbreak(question.outbreak)
         if not 1 <= question.days <= MOST_DAYS:
             raise RoundsError("rounds.bad_days", days=question.days, most=MOST_DAYS)
-        before = plan_in_force(self._desk)
-        facts = (before.facts if before else facts_ahead(self._desk)).from_day(question.first_on)
+        facts = facts_in_force(self._desk).from_day(question.first_on)
         self._begin(
             _Job(
                 author=author,

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from broodsweep.desk.context import Desk
 from broodsweep.desk.round_hours import Changes, with_changes
+from broodsweep.desk.round_names import contact_lines, inspector_names, named_plan
 from broodsweep.desk.rounds_visits import candidates
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.register import Inspector
@@ -68,6 +69,10 @@ class RoundsAnswer:
     task: Task
     hours: tuple[DayHours, ...]
     zone: ZoneInfo
+    called: Mapping[str, str]
+    """Names of the inspectors by their keys."""
+    contacts: Mapping[str, tuple[str, ...]]
+    """Who keeps the bees at each stop, telephone, address."""
 
 
 def plan_rounds(
@@ -133,7 +138,17 @@ def plan_rounds(
     plan = make_plan(task, effort, shown=shown, with_bound=with_bound) if effort else hand_plan(task)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
     plan = replace(plan, unplanned=(*plan.unplanned, *left), notes=(*plan.notes, *_backwards(kept)))
-    return RoundsAnswer(first_on=start, days=days, plan=plan, task=task, hours=hours, zone=zone)
+    called = inspector_names(kept)
+    return RoundsAnswer(
+        first_on=start,
+        days=days,
+        plan=named_plan(plan, called),
+        task=task,
+        hours=hours,
+        zone=zone,
+        called=called,
+        contacts={row.apiary: contact_lines(kept, row.apiary) for row in taken},
+    )
 
 
 def _most_candidates(working_days: int) -> int:

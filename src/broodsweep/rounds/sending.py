@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from types import MappingProxyType
 from uuid import UUID, uuid5
 from zoneinfo import ZoneInfo
 
@@ -22,7 +23,15 @@ _NAMES = UUID("5b6c9f0e-9a4d-5f0b-8f77-7f1f2c5f3f21")
 _DIGITS = 6
 
 
-def gpx_of(row: Round, points: Points, zone: ZoneInfo, *, locale: str = "en") -> str:
+def gpx_of(
+    row: Round,
+    points: Points,
+    zone: ZoneInfo,
+    *,
+    locale: str = "en",
+    called: Mapping[str, str] = MappingProxyType({}),
+    contacts: Mapping[str, Sequence[str]] = MappingProxyType({}),
+) -> str:
     """Return the round as a GPX 1.1 route: its stops in order, with the hour of each and why.
 
     Parameters
@@ -35,11 +44,15 @@ def gpx_of(row: Round, points: Points, zone: ZoneInfo, *, locale: str = "en") ->
         Clock of the district.
     locale
         Language of the sentences.
+    called
+        Names of the inspectors by their keys.
+    contacts
+        Lines for each apiary: who keeps the bees, telephone, address.
     """
     gpx = gpxpy.gpx.GPX()
     gpx.creator = "Broodsweep"
     route = gpxpy.gpx.GPXRoute(
-        name=render(say("rounds.sent_name", inspector=row.inspector, round_on=row.on), locale)
+        name=render(say("rounds.sent_name", inspector=_name(row, called), round_on=row.on), locale)
     )
     for number, stop in enumerate(row.stops, start=1):
         longitude, latitude = points[stop.apiary]
@@ -50,7 +63,9 @@ def gpx_of(row: Round, points: Points, zone: ZoneInfo, *, locale: str = "en") ->
                 longitude=round(longitude, _DIGITS),
                 time=at.astimezone(UTC),
                 name=f"{number} {stop.apiary} {at:%H:%M}",
-                description="; ".join(render(why, locale) for why in stop.why),
+                description="; ".join(
+                    (*contacts.get(stop.apiary, ()), *(render(why, locale) for why in stop.why))
+                ),
             )
         )
     gpx.routes.append(route)
@@ -71,6 +86,8 @@ def rounds_calendar(
     stamp_at: datetime,
     inspectors: Iterable[str] | None = None,
     locale: str = "en",
+    called: Mapping[str, str] = MappingProxyType({}),
+    contacts: Mapping[str, Sequence[str]] = MappingProxyType({}),
 ) -> bytes:
     """Return the rounds as an iCalendar file: one entry a visit, in UTC, with place and reasons.
 
@@ -88,6 +105,10 @@ def rounds_calendar(
         Whose rounds; None: everyone's.
     locale
         Language of the sentences.
+    called
+        Names of the inspectors by their keys.
+    contacts
+        Lines for each apiary: who keeps the bees, telephone, address.
 
     Raises
     ------
@@ -108,7 +129,16 @@ def rounds_calendar(
     for row in plan.rounds:
         if wanted is None or row.inspector in wanted:
             for stop in row.stops:
-                calendar.add_component(_entry(row, stop, points[stop.apiary], zone, stamp_at, locale))
+                entry = _entry(row, stop, points[stop.apiary], zone, stamp_at)
+                entry.add(
+                    "summary",
+                    render(
+                        say("rounds.sent_visit", apiary=stop.apiary, inspector=_name(row, called)), locale
+                    ),
+                )
+                said = (render(part, locale) for part in (*stop.why, *stop.bring))
+                entry.add("description", "\n".join((*contacts.get(stop.apiary, ()), *said)))
+                calendar.add_component(entry)
     return bytes(calendar.to_ical())
 
 
@@ -118,19 +148,16 @@ def _entry(
     point: tuple[float, float],
     zone: ZoneInfo,
     stamp_at: datetime,
-    locale: str,
 ) -> Event:
     entry = Event()
     entry.add("uid", str(uuid5(_NAMES, f"{row.inspector}|{row.on.isoformat()}|{stop.apiary}")))
     entry.add("dtstamp", stamp_at.astimezone(UTC))
     entry.add("dtstart", instant(row.on, stop.begin_minute, zone).astimezone(UTC))
     entry.add("dtend", instant(row.on, stop.leave_minute, zone).astimezone(UTC))
-    entry.add(
-        "summary",
-        render(say("rounds.sent_visit", apiary=stop.apiary, inspector=row.inspector), locale),
-    )
     entry.add("location", geo_link(point))
     entry.add("geo", (round(point[1], _DIGITS), round(point[0], _DIGITS)))
-    lines = [render(part, locale) for part in (*stop.why, *stop.bring)]
-    entry.add("description", "\n".join(lines))
     return entry
+
+
+def _name(row: Round, called: Mapping[str, str]) -> str:
+    return called.get(row.inspector, row.inspector)
