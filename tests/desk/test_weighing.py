@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import pytest
@@ -11,22 +11,17 @@ from broodsweep.constants import Disease, Goods
 from broodsweep.desk import outbreaks
 from broodsweep.desk.context import Desk
 from broodsweep.desk.evidence import WEIGHING, attach, keep_lot, kits
+from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.practice import KEPT_CASES, keep_answers, mark, practice_case, practice_record
-from broodsweep.desk.rules import choose_book
-from broodsweep.desk.weighing import (
-    Look,
-    kit_test,
-    lots_for_tests,
-    question_after,
-    season_of,
-    surroundings,
-    weigh_look,
-)
+from broodsweep.desk.rules import choose_book, override_rule
+from broodsweep.desk.surroundings import season_of, surroundings
+from broodsweep.desk.weighing import Look, kit_test, lots_for_tests, question_after, weigh_look
 from broodsweep.diagnosis import LOOKING, Evidence, ObservationError, Reading, Season, State, signs
+from broodsweep.diagnosis.constants import SICK_SHARE
 from broodsweep.errors import NotFoundError, RefusedError
 from broodsweep.outbreak import CaseState, EventKind
 from broodsweep.register import Lot, Move
-from broodsweep.words import render
+from broodsweep.words import render, say
 
 from .conftest import LEAD, TODAY
 
@@ -115,6 +110,89 @@ def test_what_came_in_within_the_year_counts_as_bought_until_somebody_says_other
     with desk.store.work(LEAD, "load") as work:
         work.save("moves", [Move(moved_on=TODAY, goods=Goods.HONEY, from_apiary="C", to_apiary="F")])
     assert surroundings(desk, "F", TODAY).bought is None, "honey is not bees, comb or boxes"
+
+
+@dataclass
+class GivenRisk:
+    """What a run on hidden infection would say, as given."""
+
+    lines: dict[tuple[Disease, date], dict[str, RiskLine]]
+
+    def figures(self, disease: Disease, on: date) -> RiskFigures:
+        return RiskFigures(method=say("hidden.how_converged"), lines=self.lines.get((disease, on), {}))
+
+
+def line(probability: float | None, low: float | None = None, high: float | None = None) -> RiskLine:
+    return RiskLine(probability=probability, low=low, high=high, reasons=(), is_found=probability is None)
+
+
+def test_a_run_on_hidden_infection_speaks_before_the_comb_does(desk: Desk) -> None:
+    plain = afb(desk, look())
+    desk.risk = GivenRisk({(Disease.AFB, TODAY): {"N": line(0.4, 0.3, 0.55)}})
+    (told,) = surroundings(desk, "N", TODAY).hidden
+    assert (told.run_on, told.apiary_probability) == (TODAY, 0.4)
+    assert told.colony.probability == pytest.approx(0.4 * SICK_SHARE[Disease.AFB].value)
+    weighed = weigh_look(desk, look())
+    lead = next(row for row in weighed.answer.conditions if row.condition == "AFB")
+    assert lead.probability == pytest.approx(told.colony.probability, rel=0.1)
+    assert lead.low < lead.probability < lead.high
+    assert afb(desk, look(uses_hidden=False)) == pytest.approx(plain), "the user may switch it off"
+
+
+def test_what_the_run_knows_already_is_not_counted_again(desk: Desk) -> None:
+    confirm_c(desk)
+    lines = {"N": line(0.4, 0.3, 0.55), "M": line(0.02, 0.01, 0.04)}
+    desk.risk = GivenRisk({(disease, TODAY): lines for disease in Disease})
+    near = surroundings(desk, "N", TODAY)
+    assert near.near, "a case lies 1 km off"
+    assert weigh_look(desk, look(signs=ROPY)).observed.context.outbreak_m, (
+        "known, and not counted beside the run"
+    )
+    assert afb(desk, look(signs=ROPY)) == pytest.approx(afb(desk, look(signs=ROPY, bought_in=False)))
+    without = afb(desk, look("M", signs=ROPY, uses_hidden=False))
+    assert afb(desk, look("M", signs=ROPY)) < without, "the purchase at M is in the run's figure"
+    assert afb(desk, look(signs=ROPY, bought_in=True)) > afb(desk, look(signs=ROPY)), (
+        "the register has no move to N"
+    )
+    assert afb(desk, look("M", signs=ROPY, bought_in=True)) == pytest.approx(afb(desk, look("M", signs=ROPY)))
+    assert afb(desk, look(signs=ROPY, fed_honey=True)) > afb(desk, look(signs=ROPY))
+
+
+def test_a_small_apiary_has_at_least_one_sick_colony(desk: Desk) -> None:
+    desk.risk = GivenRisk({(Disease.AFB, TODAY): {"L": line(0.3, 0.2, 0.4), "N": line(0.0, 0.0, 0.01)}})
+    (three,) = surroundings(desk, "L", TODAY).hidden
+    assert three.colony.probability == pytest.approx(0.3 / 3)
+    (none,) = surroundings(desk, "N", TODAY).hidden
+    assert 0.0 < none.colony.low <= none.colony.probability, "a prior is never certain"
+
+
+def test_without_a_run_or_where_the_disease_was_found_the_record_speaks_itself(desk: Desk) -> None:
+    desk.risk = GivenRisk({(Disease.AFB, TODAY): {"C": line(None)}})
+    assert surroundings(desk, "C", TODAY).hidden == ()
+    assert surroundings(desk, "N", TODAY).hidden == ()
+    assert surroundings(desk, None, TODAY).hidden == ()
+
+
+def test_a_run_of_today_counts_for_a_look_of_another_day_and_its_day_is_told(desk: Desk) -> None:
+    desk.risk = GivenRisk({(Disease.AFB, desk.today()): {"N": line(0.4, 0.3, 0.55)}})
+    (told,) = surroundings(desk, "N", date(2026, 7, 6)).hidden
+    assert told.run_on == desk.today()
+
+
+def test_the_rulebook_says_from_which_probability_a_case_is_suspected(desk: Desk) -> None:
+    given = look(signs={"caps_sunken": True, "coffee_brown": True})
+    assert weigh_look(desk, given).answer.decision.state is State.SUSPECTED
+    override_rule(
+        desk,
+        LEAD,
+        "common-practice",
+        "weigh.limits",
+        value={"suspect_share": 0.9, "confirm_share": 0.99},
+        reason="Reviewed by the inspectorate",
+    )
+    weighed = weigh_look(desk, given)
+    assert weighed.thresholds.suspect_probability == 0.9
+    assert weighed.answer.decision.state is State.LOOK_FURTHER
 
 
 def test_an_apiary_that_is_not_on_the_register_is_said(desk: Desk) -> None:

@@ -140,7 +140,8 @@ def random_observations(rng: np.random.Generator) -> Observations:
     if rng.random() < 0.3:
         p = float(rng.uniform(0.01, 0.6))
         interval = {"low": p * 0.6, "high": p + 0.2 * (1 - p)} if rng.random() < 0.5 else {}
-        prior[list(Condition)[rng.integers(len(Condition))]] = Prior(probability=p, **interval)
+        beside = ("bought_in", "fed_honey")[: rng.integers(3)]
+        prior[list(Condition)[rng.integers(len(Condition))]] = Prior(probability=p, beside=beside, **interval)
     context = Context(
         outbreak_m={Disease.AFB: float(rng.uniform(0, 6000))} if rng.random() < 0.3 else {},
         bought_in=[None, True, False][rng.integers(3)],
@@ -172,7 +173,7 @@ def for_the_phone(observed: Observations) -> dict[str, Any]:
             for r in results
         ],
         "prior": {
-            str(name): {"probability": p.probability, "low": p.low, "high": p.high}
+            str(name): {"probability": p.probability, "low": p.low, "high": p.high, "beside": p.beside}
             for name, p in observed.prior.items()
         },
         "context": {

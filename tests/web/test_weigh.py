@@ -8,10 +8,11 @@ from xml.etree import ElementTree
 
 import pytest
 
+from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.practice import practice_case
 from broodsweep.diagnosis.network import numbers
 from broodsweep.web.numbers_said import number_said
-from broodsweep.words import render
+from broodsweep.words import render, say
 
 from .conftest import TestClient
 
@@ -86,6 +87,35 @@ def test_the_record_tells_of_the_case_nearby_and_the_season(client: TestClient) 
         {"disease": "AFB", "outbreak": "AFB-2026-1", "state": "confirmed"}
     ]
     assert weigh(client, apiary="Z/1", signs=SIGNS)["around"]["bought"]["goods"] == "nuclei"
+
+
+def test_a_page_is_given_what_it_needs_to_weigh_by_itself(client: TestClient) -> None:
+    place = client.get("/api/weigh/around", params={"apiary": "N", "looked_on": "2026-07-08"}).json()
+    assert place["around"]["near"][0]["outbreak"] == "AFB-2026-1"
+    assert place["around"]["hidden"] == [], "nobody asked for a run"
+    assert place["thresholds"]["suspect_probability"] == 0.1
+    assert "laboratory" in place["thresholds"]["confirm_by"]["AFB"]
+    assert {row["disease"] for row in place["rules"]} == {"AFB", "EFB"}
+    assert client.get("/api/weigh/around").json()["around"]["season"] == "summer"
+    assert client.get("/api/weigh/around", params={"apiary": "nowhere"}).status_code == 404
+
+
+def test_the_answer_says_that_a_run_on_hidden_infection_spoke_first(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    line = RiskLine(probability=0.4, low=0.3, high=0.5, reasons=())
+    risk = client.app.state.context.desk.risk  # type: ignore[attr-defined]
+    figures = RiskFigures(method=say("hidden.how_converged"), lines={"N": line})
+    monkeypatch.setattr(risk, "figures", lambda disease, on: figures)
+    answer = weigh(client, apiary="N", signs=SIGNS)
+    told = answer["around"]["hidden"][0]
+    assert told["apiary_probability"] == 0.4
+    assert told["low"] < told["probability"] < told["high"] < 0.4
+    assert answer["notes"][0] == told["text"]
+    assert "gives the apiary 0.40" in told["text"]
+    without = weigh(client, apiary="N", signs=SIGNS, uses_hidden=False)
+    assert told["text"] not in without["notes"]
+    assert without["around"]["hidden"], "it is still offered"
 
 
 def test_an_answer_is_never_certain_in_words(client: TestClient) -> None:

@@ -14,6 +14,9 @@ export interface SignLine {
   table: Float64Array;
 }
 
+/** The context numbers in their order. */
+const CONTEXTS = ['near', 'neighbourhood', 'bought_in', 'fed_honey'];
+
 /** Prior odds of each column, column 0 is 1. [column * rows + row] */
 export function priorOdds(network: Network, observed: Observations): Float64Array {
   const { model, rows, values } = network;
@@ -24,7 +27,7 @@ export function priorOdds(network: Network, observed: Observations): Float64Arra
   const odds = new Float64Array(model.conditions.length * rows);
   model.conditions.forEach((name, condition) => {
     const given = observed.prior?.[name];
-    const factors = given ? [] : contextFactors(network, name, observed);
+    const factors = given ? (given.beside ?? []).map((known) => CONTEXTS.indexOf(known)) : contextFactors(network, name, observed);
     for (let row = 0; row < rows; row++) {
       let value: number;
       if (given) value = givenOdds(given, row, condition, model.numbers);
@@ -33,8 +36,8 @@ export function priorOdds(network: Network, observed: Observations): Float64Arra
         value = prior / (1 - prior);
         if (season >= 0)
           value *= values[(starts['seasons']! + condition * model.seasons.length + season) * rows + row]!;
-        for (const factor of factors) value *= values[(starts['contexts']! + factor) * rows + row]!;
       }
+      for (const factor of factors) value *= values[(starts['contexts']! + factor) * rows + row]!;
       odds[condition * rows + row] = value;
     }
   });

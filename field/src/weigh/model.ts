@@ -72,6 +72,8 @@ export interface Prior {
   probability: number;
   low?: number | null;
   high?: number | null;
+  /** What of the context the figure does not know, so that it still counts: bought_in, fed_honey. */
+  beside?: string[];
 }
 
 /** A result as far as the network needs it; `outcome` null is invalid and changes nothing. */

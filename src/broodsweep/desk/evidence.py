@@ -12,7 +12,7 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.outbreaks import add_case, open_outbreak, record_event
 from broodsweep.desk.ports import Author
 from broodsweep.desk.snapshot import Snapshot
-from broodsweep.desk.weighing import Look, Weighed, kit_test, weigh_look
+from broodsweep.desk.weighing import Look, Weighed, kit_test, prior_notes, weigh_look
 from broodsweep.diagnosis import Belief, Condition, Evidence, State, lot_warnings, name_of
 from broodsweep.diagnosis.decide import in_words
 from broodsweep.diagnosis.reasons import result_text
@@ -225,6 +225,12 @@ def kept_weighing(weighed: Weighed) -> dict[str, Any]:
         "lots": [reading.lot for reading in observed.tests if reading.lot],
         "season": str(observed.season) if observed.season else None,
         "observer": observed.observer,
+        "prior": {
+            str(name): [
+                round(value, 4) for value in (row.probability, row.low, row.high) if value is not None
+            ]
+            for name, row in observed.prior.items()
+        },
         "outbreak_m": {str(name): round(m) for name, m in observed.context.outbreak_m.items()},
     }
 
@@ -240,6 +246,7 @@ def evidence_text(weighed: Weighed, write: Callable[[Message], str]) -> str:
             parts.append(say(key, signs=signs))
     if answer.results:
         parts.append(say("weigh.evidence_tests", tests=[result_text(result) for result in answer.results]))
+    parts += prior_notes(weighed)
     if answer.decision.not_looked_at:
         parts.append(say("weigh.evidence_unseen", unseen=list(answer.decision.not_looked_at)))
     return " ".join(write(part) for part in parts)[:_LONGEST]

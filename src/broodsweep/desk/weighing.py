@@ -1,49 +1,41 @@
-"""Weigh a comb at the desk: with the season, the outbreaks nearby, the kits on hand and the rules that hold."""
+"""Weigh a comb at the desk: with what the record knows of the place, the kits on hand and the rules that hold."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from broodsweep.constants import Disease, Goods
+from broodsweep.constants import Disease
 from broodsweep.desk.context import Desk
 from broodsweep.desk.rules import book, default_book
-from broodsweep.desk.snapshot import Snapshot
+from broodsweep.desk.surroundings import Surroundings, hidden_text, surroundings
 from broodsweep.diagnosis import (
     METHODS,
     Answer,
     Condition,
     Context,
     Observations,
+    Prior,
     Reading,
     Season,
     Thresholds,
     thresholds_from,
     weigh,
 )
-from broodsweep.diagnosis.constants import NEIGHBOURHOOD_M
 from broodsweep.diagnosis.questions import next_question
-from broodsweep.geo import ring
-from broodsweep.outbreak import CaseState, is_open, state_of, state_since
-from broodsweep.register import Apiary, Lot, Move
+from broodsweep.register import Lot
 from broodsweep.rulebook import Rule, Rulebook
-
-RECENT_DAYS = 365
-"""How long a purchase or a neighbouring case that was dealt with still counts (project choice: one year)."""
-BOUGHT_GOODS = frozenset(Goods) - {Goods.HONEY, Goods.EXTRACTOR}
-"""What counts as bees, comb or used boxes brought in."""
-
-_KNOWN_STATES = frozenset(
-    {CaseState.CONFIRMED, CaseState.UNDER_MEASURES, CaseState.IN_REINSPECTION, CaseState.RELEASED}
-)
-_SEASONS = (Season.WINTER, Season.SPRING, Season.SUMMER, Season.AUTUMN)
+from broodsweep.words import Message
 
 
 @dataclass(frozen=True, kw_only=True)
 class Look:
-    """What was seen and tested on one colony, as it was entered; None is not said."""
+    """What was seen and tested on one colony, as it was entered; None is not said.
+
+    ``uses_hidden`` lets a run on hidden infection speak before the comb does, where there is one.
+    """
 
     looked_on: date
     apiary: str | None = None
@@ -53,36 +45,7 @@ class Look:
     observer: str = "trained"
     bought_in: bool | None = None
     fed_honey: bool | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
-class KnownCase:
-    """The nearest case of a disease that is established, or was within the year."""
-
-    disease: Disease
-    outbreak: str
-    apiary: str
-    state: CaseState
-    nearest_m: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class OwnCase:
-    """An open case of the apiary itself."""
-
-    disease: Disease
-    outbreak: str
-    state: CaseState
-
-
-@dataclass(frozen=True, kw_only=True)
-class Surroundings:
-    """What the record tells of the place: it moves the probabilities before anything is seen."""
-
-    season: Season | None
-    near: tuple[KnownCase, ...] = ()
-    bought: Move | None = None
-    own: tuple[OwnCase, ...] = ()
+    uses_hidden: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,83 +58,6 @@ class Weighed:
     answer: Answer
     thresholds: Thresholds
     rules: Mapping[Disease, Rule]
-
-
-def season_of(on: date, latitude: float | None) -> Season | None:
-    """Return the season by the month, half a year later south of the equator; None without a place."""
-    if latitude is None:
-        return None
-    months = on.month % 12 + (0 if latitude >= 0 else 6)
-    return _SEASONS[months % 12 // 3]
-
-
-def surroundings(desk: Desk, apiary: str | None, on: date) -> Surroundings:
-    """Return what the record tells of the place and the day.
-
-    Raises
-    ------
-    NotFoundError
-        If the register has no such apiary.
-    """
-    kept = desk.snapshot()
-    if apiary is None:
-        latitude = float(kept.places.latitude.mean()) if len(kept.places) else None
-        return Surroundings(season=season_of(on, latitude))
-    row = kept.apiary(apiary)
-    return Surroundings(
-        season=season_of(on, row.place.latitude),
-        near=tuple(_nearest(kept, row, on)),
-        bought=_bought(kept, apiary, on),
-        own=tuple(own_cases(kept, apiary)),
-    )
-
-
-def own_cases(kept: Snapshot, apiary: str) -> Iterator[OwnCase]:
-    """Give the open cases of an apiary."""
-    for outbreak in kept.outbreaks:
-        for case in outbreak.cases:
-            state = state_of(case)
-            if case.apiary == apiary and is_open(case) and state is not None:
-                yield OwnCase(disease=outbreak.disease, outbreak=outbreak.outbreak, state=state)
-
-
-def _nearest(kept: Snapshot, apiary: Apiary, on: date) -> Iterator[KnownCase]:
-    answer = ring(apiary.place, kept.places, (NEIGHBOURHOOD_M.value,))
-    nearest_m = {kept.ground.apiaries[i].apiary: float(answer.nearest_m[i]) for i in answer.index}
-    nearest_m[apiary.apiary] = 0.0
-    for disease in Disease:
-        found = [
-            KnownCase(
-                disease=disease,
-                outbreak=outbreak.outbreak,
-                apiary=case.apiary,
-                state=state,
-                nearest_m=nearest_m[case.apiary],
-            )
-            for outbreak in kept.outbreaks
-            if outbreak.disease is disease
-            for case in outbreak.cases
-            if (state := state_of(case, on)) in _KNOWN_STATES
-            and nearest_m.get(case.apiary, float("inf")) <= NEIGHBOURHOOD_M.value
-            and (state is not CaseState.RELEASED or _days_since(state_since(case, on), on) <= RECENT_DAYS)
-        ]
-        if found:
-            yield min(found, key=lambda case: (case.nearest_m, case.apiary))
-
-
-def _days_since(day: date | None, on: date) -> float:
-    return float("inf") if day is None else on.toordinal() - day.toordinal()
-
-
-def _bought(kept: Snapshot, apiary: str, on: date) -> Move | None:
-    rows = [
-        move
-        for move in kept.moves.get(apiary, ())
-        if move.to_apiary == apiary
-        and move.goods in BOUGHT_GOODS
-        and 0 <= _days_since(move.moved_on, on) <= RECENT_DAYS
-    ]
-    return rows[-1] if rows else None
 
 
 def observations_of(look: Look, around: Surroundings) -> Observations:
@@ -187,6 +73,7 @@ def observations_of(look: Look, around: Surroundings) -> Observations:
         signs=look.signs,
         tests=tuple(row if row.done_on else replace(row, done_on=look.looked_on) for row in look.tests),
         season=look.season or around.season,
+        prior=_prior(look, around) if look.uses_hidden else {},
         context=Context(
             outbreak_m={case.disease: case.nearest_m for case in around.near},
             bought_in=bought,
@@ -194,6 +81,49 @@ def observations_of(look: Look, around: Surroundings) -> Observations:
         ),
         observer=look.observer,
     )
+
+
+def _prior(look: Look, around: Surroundings) -> dict[Condition, Prior]:
+    """Return what runs on hidden infection say; what only the person at the hive knows counts beside it."""
+    found = {}
+    for row in around.hidden:
+        beside = ["bought_in"] if look.bought_in and around.bought is None else []
+        if look.fed_honey and row.disease is Disease.AFB:
+            beside.append("fed_honey")
+        found[Condition(row.disease.value)] = replace(row.colony, beside=tuple(beside))
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlaceFacts:
+    """What the record tells of a place, and the rules that hold there: enough to weigh a comb without the desk."""
+
+    around: Surroundings
+    thresholds: Thresholds
+    rules: Mapping[Disease, Rule]
+
+
+def place_facts(desk: Desk, apiary: str | None, on: date) -> PlaceFacts:
+    """Return what a comb at a place is weighed with beside what is seen on it.
+
+    Raises
+    ------
+    NotFoundError
+        If the register has no such apiary.
+    """
+    around = surroundings(desk, apiary, on)
+    return PlaceFacts(
+        around=around,
+        thresholds=thresholds_of(desk, around, on),
+        rules=confirmation_rules(desk, around, on),
+    )
+
+
+def prior_notes(weighed: Weighed) -> tuple[Message, ...]:
+    """Say where the priors came from that runs on hidden infection gave."""
+    if not weighed.look.uses_hidden:
+        return ()
+    return tuple(hidden_text(row) for row in weighed.around.hidden)
 
 
 def weigh_look(desk: Desk, look: Look) -> Weighed:
@@ -206,14 +136,16 @@ def weigh_look(desk: Desk, look: Look) -> Weighed:
     ObservationError
         If a sign is not known, or a reading cannot be.
     """
-    around = surroundings(desk, look.apiary, look.looked_on)
-    observed = observations_of(look, around)
-    thresholds = thresholds_of(desk, around, look.looked_on)
+    place = place_facts(desk, look.apiary, look.looked_on)
+    observed = observations_of(look, place.around)
     lots = lots_for_tests(desk.snapshot().ground.lots, observed.tests)
-    answer = weigh(observed, lots=lots, thresholds=thresholds)
-    rules = confirmation_rules(desk, around, look.looked_on)
     return Weighed(
-        look=look, around=around, observed=observed, answer=answer, thresholds=thresholds, rules=rules
+        look=look,
+        around=place.around,
+        observed=observed,
+        answer=weigh(observed, lots=lots, thresholds=place.thresholds),
+        thresholds=place.thresholds,
+        rules=place.rules,
     )
 
 
@@ -238,12 +170,15 @@ def confirmation_rules(desk: Desk, around: Surroundings, on: date) -> Mapping[Di
 
 def thresholds_of(desk: Desk, around: Surroundings, on: date) -> Thresholds:
     """Return the thresholds with the evidence that each disease's rulebook asks for."""
-    accepted = {}
-    for disease in Disease:
-        condition = Condition(disease.value)
-        found = thresholds_from(book_for(desk, around, disease), on)
-        accepted[condition] = found.confirm_by[condition]
-    return Thresholds(confirm_by=accepted)
+    found = {disease: thresholds_from(book_for(desk, around, disease), on) for disease in Disease}
+    return Thresholds(
+        suspect_probability=min(given.suspect_probability for given in found.values()),
+        confirm_probability=max(given.confirm_probability for given in found.values()),
+        confirm_by={
+            Condition(disease.value): given.confirm_by[Condition(disease.value)]
+            for disease, given in found.items()
+        },
+    )
 
 
 def kit_test(kit: str) -> str | None:

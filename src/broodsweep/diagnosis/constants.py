@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from broodsweep.constants import Disease
 from broodsweep.sources import Sourced, Standing
 
 
@@ -256,6 +257,21 @@ NEIGHBOURHOOD_ODDS = _read(
 )
 BOUGHT_ODDS = choice(3, "bees, comb or used boxes of unknown health within a year", 1.5, 6, unit="odds ratio")
 FED_ODDS = choice(3, "honey or pollen of other bees fed", 1.5, 6, unit="odds ratio")
+SICK_SHARE = {
+    disease: _read(
+        value,
+        "South-East England regional season 2005: 814 apiaries, 4,954 colonies inspected",
+        f"{counts} (sick colonies an apiary) over 6.09 colonies an apiary; interval ours",
+        low,
+        high,
+        standing="computed",
+    )
+    for disease, value, low, high, counts in (
+        (Disease.AFB, 0.25, 0.1, 0.6, "American foulbrood 3 colonies in 2 apiaries"),
+        (Disease.EFB, 0.44, 0.2, 0.75, "European foulbrood 135 colonies in 50 apiaries"),
+    )
+}
+"""Share of the colonies of an infected apiary that are sick: from an apiary's chance to a colony's."""
 
 # What may be claimed on which evidence; the rulebook sets these where the law does.
 SUSPECT_PROBABILITY = choice(0.10, "suspicion is notifiable; one in ten is suspicion")

@@ -41,6 +41,11 @@ def context_numbers() -> tuple[Number, ...]:
     )
 
 
+def factor_index(name: str) -> int:
+    """Return the place of one of the context numbers."""
+    return _NAMES.index(name)
+
+
 def context_factors(context: Context) -> dict[Condition, tuple[int, ...]]:
     """Return for each foulbrood which of the context numbers multiply its odds."""
     found = {}

@@ -13,7 +13,7 @@ import numpy as np
 
 from broodsweep.diagnosis.conditions import FOULBROODS, NOTHING_WRONG, STAGES, Condition, Stage
 from broodsweep.diagnosis.constants import INTERVAL_Z
-from broodsweep.diagnosis.context import context_factors
+from broodsweep.diagnosis.context import context_factors, factor_index
 from broodsweep.diagnosis.matrix import signs as all_signs
 from broodsweep.diagnosis.network import ABSENT, Network, all_states, sample_states
 from broodsweep.diagnosis.numbers import logit, normals
@@ -61,7 +61,10 @@ def prior_weights(network: Network, observed: Observations, *, seed: int) -> Flo
     if observed.prior:
         given = np.full((len(order), network.rows), np.nan)
         for condition, prior in observed.prior.items():
-            given[order.index(condition)] = _given_odds(prior, network.rows, order.index(condition), seed)
+            row = _given_odds(prior, network.rows, order.index(condition), seed)
+            for name in prior.beside:
+                row = row * contexts[factor_index(name)]
+            given[order.index(condition)] = row
     odds = network.prior_odds(observed.season, factors, given)
     return _over_states(odds, odds[0])
 

@@ -19,21 +19,30 @@ from broodsweep.diagnosis.reading import Reading
 from broodsweep.register import Lot
 
 OBSERVERS = ("trained", "untrained")
+BESIDE = ("bought_in", "fed_honey")
 _NEAR = 3
 
 
 @dataclass(frozen=True, kw_only=True)
 class Prior:
-    """A prior probability from outside (the spread engine, a survey), with its interval when it has one."""
+    """A prior probability from outside (the spread engine, a survey), with its interval when it has one.
+
+    It stands for season, known outbreaks and purchases too. ``beside`` names what of the context it does not know:
+    ``bought_in``, ``fed_honey``; these still count.
+    """
 
     probability: float
     low: float | None = None
     high: float | None = None
+    beside: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         low, high = self.low or self.probability, self.high or self.probability
         if not 0.0 < low <= self.probability <= high < 1.0:
             raise ObservationError("diagnosis.error_prior", value=self.probability)
+        for name in self.beside:
+            if name not in BESIDE:
+                raise _unknown("diagnosis.error_unknown_value", name, BESIDE)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,12 +163,16 @@ def _day(value: Any, where: str) -> date:
 
 def _prior(value: Any) -> Prior:
     if isinstance(value, Mapping):
-        _names(value, ("probability", "low", "high"))
+        _names(value, ("probability", "low", "high", "beside"))
         if value.get("probability") is None:
             raise ObservationError("diagnosis.error_missing", where="prior.probability")
-        return Prior(
-            **{name: _number(entry, f"prior.{name}") for name, entry in value.items() if entry is not None}
-        )
+        numbers = {
+            name: _number(value[name], f"prior.{name}")
+            for name in ("probability", "low", "high")
+            if value.get(name) is not None
+        }
+        beside = tuple(str(name) for name in _list(value.get("beside"), "prior.beside"))
+        return Prior(**numbers, beside=beside)
     return Prior(probability=_number(value, "prior"))
 
 

@@ -153,7 +153,10 @@ def assumptions(
     if not slots:
         return ()
     # a prior from outside stays at its point: here one number moves at a time
-    held = {name: Prior(probability=prior.probability) for name, prior in observed.prior.items()}
+    held = {
+        name: Prior(probability=prior.probability, beside=prior.beside)
+        for name, prior in observed.prior.items()
+    }
     observed = replace(observed, prior=held)
     table = marginals(state_weights(moved(slots, change), observed, results, seed=seed))
     row = table[[*Condition, NOTHING_WRONG].index(condition)]

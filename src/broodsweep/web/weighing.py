@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from broodsweep.constants import Disease
 from broodsweep.desk.evidence import Kit
-from broodsweep.desk.weighing import Look, Weighed
+from broodsweep.desk.surroundings import Surroundings, hidden_text
+from broodsweep.desk.weighing import Look, PlaceFacts, Weighed, prior_notes
 from broodsweep.diagnosis import (
     LOOKING,
     METHODS,
@@ -22,8 +25,10 @@ from broodsweep.diagnosis import (
 from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.decide import ESSENTIAL, in_words
 from broodsweep.diagnosis.reasons import Assumption, Reason, result_text
+from broodsweep.rulebook import Rule
 from broodsweep.web.numbers_said import number_said
 from broodsweep.web.shapes import weigh as s
+from broodsweep.web.shapes import weigh_place as sp
 from broodsweep.web.shapes.base import shape
 from broodsweep.web.shapes.rules import rule_shape
 from broodsweep.words import Message, render, say
@@ -144,14 +149,53 @@ class WeighShaper:
             duty=[self.words(row) for row in decision.duty],
             not_looked_at=[self.words(row) for row in decision.not_looked_at],
             results=self.results(answer),
-            notes=[self.words(row) for row in answer.notes],
+            notes=[self.words(row) for row in (*prior_notes(weighed), *answer.notes)],
             assumptions=[self.assumption(row) for row in answer.assumptions],
-            around=shape(s.AroundShape, weighed.around, self.locale),
-            rules=[
-                s.ConfirmRuleShape(disease=disease, rule=rule_shape(rule, self.locale))
-                for disease, rule in weighed.rules.items()
+            around=self.around(weighed.around),
+            rules=self.rules(weighed.rules),
+        )
+
+    def place(self, place: PlaceFacts) -> sp.PlaceShape:
+        """Shape what a page needs to weigh a comb by itself."""
+        given = place.thresholds
+        return sp.PlaceShape(
+            around=self.around(place.around),
+            thresholds=sp.ThresholdsShape(
+                suspect_probability=given.suspect_probability,
+                exotic_probability=given.exotic_probability,
+                confirm_probability=given.confirm_probability,
+                confirm_by={str(name): sorted(kinds) for name, kinds in given.confirm_by.items()},
+            ),
+            rules=self.rules(place.rules),
+        )
+
+    def around(self, around: Surroundings) -> sp.AroundShape:
+        """Shape what the record tells of the place."""
+        return sp.AroundShape(
+            season=around.season,
+            near=[shape(sp.NearShape, row, self.locale) for row in around.near],
+            bought=None if around.bought is None else shape(sp.BoughtShape, around.bought, self.locale),
+            own=[shape(sp.OwnCaseShape, row, self.locale) for row in around.own],
+            hidden=[
+                sp.HiddenPriorShape(
+                    disease=row.disease,
+                    run_on=row.run_on,
+                    apiary_probability=row.apiary_probability,
+                    probability=row.colony.probability,
+                    low=row.colony.low or row.colony.probability,
+                    high=row.colony.high or row.colony.probability,
+                    text=self.words(hidden_text(row)),
+                )
+                for row in around.hidden
             ],
         )
+
+    def rules(self, rules: Mapping[Disease, Rule]) -> list[sp.ConfirmRuleShape]:
+        """Shape what confirms each disease."""
+        return [
+            sp.ConfirmRuleShape(disease=disease, rule=rule_shape(rule, self.locale))
+            for disease, rule in rules.items()
+        ]
 
     def chance(self, row: Belief) -> s.ChanceShape:
         """Shape a probability; at the ends it is never written as certainty."""

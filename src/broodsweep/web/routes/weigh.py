@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated
 
 from fastapi import APIRouter, Query
@@ -29,6 +30,7 @@ from broodsweep.web.shapes.weigh import (
     WeighedShape,
     WeighFormShape,
 )
+from broodsweep.web.shapes.weigh_place import PlaceShape
 from broodsweep.web.weighing import WeighShaper, look_of
 from broodsweep.words import render
 
@@ -45,6 +47,18 @@ def weigh_form(here: Here, on: OnDay, locale: Locale) -> WeighFormShape:
 def weigh_comb(asked: LookAsked, here: Here, on: OnDay, locale: Locale) -> WeighedShape:
     """Weigh what was seen and tested; nothing is written down."""
     return WeighShaper(locale).weighed(weighing.weigh_look(here.desk, look_of(asked, on)))
+
+
+@router.get("/weigh/around")
+def weigh_around(
+    here: Here,
+    on: OnDay,
+    locale: Locale,
+    apiary: Annotated[str | None, Query(max_length=200)] = None,
+    looked_on: Annotated[date | None, Query(description="Day of the look; the day asked about.")] = None,
+) -> PlaceShape:
+    """Give what the record tells of a place before a comb is seen, and from when a case is suspected there."""
+    return WeighShaper(locale).place(weighing.place_facts(here.desk, apiary, looked_on or on))
 
 
 @router.post("/weigh/question")

@@ -10,8 +10,22 @@ from pydantic import Field
 from broodsweep.web.shapes.base import Shape, Signed
 
 
+class SignedInShape(Shape):
+    """Who is signed in; ``page_token`` goes with every change that a page sends, as X-Page-Token."""
+
+    name: str
+    role: str
+    page_token: str
+
+
 class SessionShape(Shape):
-    """On which day the desk stands, in which language it speaks, who sits at it."""
+    """On which day the desk stands, in which language it speaks, who sits at it.
+
+    Where somebody must sign in first, nothing of the record is told.
+    """
+
+    needs_sign_in: bool
+    signed_in: SignedInShape | None
 
     title: str
     version: str

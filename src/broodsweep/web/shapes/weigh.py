@@ -7,11 +7,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from broodsweep.constants import Disease, Goods
+from broodsweep.constants import Disease
 from broodsweep.diagnosis import Entry, Evidence, Sample, Season, Stage, State
-from broodsweep.outbreak import CaseState
 from broodsweep.web.shapes.base import Asked, Name, Shape, Signed
-from broodsweep.web.shapes.rules import RuleShape
+from broodsweep.web.shapes.weigh_place import AroundShape, ConfirmRuleShape
 
 Words = Annotated[str, Field(max_length=200)]
 
@@ -45,6 +44,7 @@ class LookAsked(Asked):
     observer: Literal["trained", "untrained"] = "trained"
     bought_in: bool | None = None
     fed_honey: bool | None = None
+    uses_hidden: bool = Field(default=True, description="A run on hidden infection may speak first.")
 
 
 class QuestionAsked(LookAsked):
@@ -221,48 +221,6 @@ class AssumptionShape(Shape):
     is_published: bool
     low: str
     high: str
-
-
-class NearShape(Shape):
-    """The nearest known case of a disease."""
-
-    disease: Disease
-    outbreak: str
-    apiary: str
-    state: CaseState
-    nearest_m: float
-
-
-class BoughtShape(Shape):
-    """The last bees, comb or boxes that came to the apiary within the year."""
-
-    moved_on: date
-    goods: Goods
-    from_apiary: str | None
-
-
-class OwnCaseShape(Shape):
-    """An open case of the apiary itself."""
-
-    disease: Disease
-    outbreak: str
-    state: CaseState
-
-
-class AroundShape(Shape):
-    """What the record tells of the place and the day."""
-
-    season: Season | None
-    near: list[NearShape]
-    bought: BoughtShape | None
-    own: list[OwnCaseShape]
-
-
-class ConfirmRuleShape(Shape):
-    """The rule on what confirms a disease."""
-
-    disease: Disease
-    rule: RuleShape
 
 
 class WeighedShape(Shape):
