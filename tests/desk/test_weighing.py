@@ -10,7 +10,8 @@ import pytest
 from broodsweep.constants import Disease, Goods
 from broodsweep.desk import outbreaks
 from broodsweep.desk.context import Desk
-from broodsweep.desk.evidence import WEIGHING, attach, keep_lot, kits
+from broodsweep.desk.evidence import WEIGHING, attach
+from broodsweep.desk.kits import keep_lot, kits
 from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.practice import KEPT_CASES, keep_answers, mark, practice_case, practice_record
 from broodsweep.desk.rules import choose_book, override_rule

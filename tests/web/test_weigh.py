@@ -118,6 +118,28 @@ def test_the_answer_says_that_a_run_on_hidden_infection_spoke_first(
     assert without["around"]["hidden"], "it is still offered"
 
 
+def test_a_look_is_kept_at_its_apiary_and_taken_up_when_a_case_is_opened(client: TestClient) -> None:
+    entered = {"apiary": "N", "signs": SIGNS, "tests": [KIT], "looked_on": "2026-07-07"}
+    kept = client.post("/api/weigh/looks", json={"look": entered, "who": "Una"})
+    assert kept.status_code == 201, kept.text
+    row = kept.json()
+    assert (row["who"], row["suspects"]) == ("Una", "AFB")
+    assert row["look"]["signs"] == SIGNS
+    assert row["look"]["tests"][0]["lines"] == ["C", "T"]
+    assert row["chances"][0]["said"]
+    listed = client.get("/api/weigh/looks", params={"apiary": "N"}).json()
+    assert listed == [row]
+    attached = client.post(
+        "/api/weigh/attach",
+        json={"look": row["look"], "disease": "AFB", "kind": "suspected", "kept_look": row["number"]},
+    )
+    assert attached.status_code == 201, attached.text
+    (again,) = client.get("/api/weigh/looks", params={"apiary": "N"}).json()
+    assert again["outbreak"] == attached.json()["outbreak"]
+    assert client.get("/api/weigh/looks", params={"apiary": "nowhere"}).status_code == 404
+    assert client.post("/api/weigh/looks", json={"look": {"signs": SIGNS}}).status_code == 409
+
+
 def test_an_answer_is_never_certain_in_words(client: TestClient) -> None:
     answer = weigh(client, signs=SIGNS, tests=[ROPE, KIT, {**KIT, "sample": "2"}])
     said = {row["said"] for row in answer["chances"]} | {row["said_low"] for row in answer["chances"]}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.looks import moved_looks
 from broodsweep.desk.ports import Author
 from broodsweep.desk.snapshot import DISMISSED
 from broodsweep.errors import RefusedError
@@ -40,6 +41,9 @@ def merge(desk: Desk, author: Author, kind: Kind, keep: str, drop: str) -> Merge
             work.save(table, rows)
         for table, keys in merged.removed.items():
             work.remove(table, keys)
+        if kind == "apiary":
+            for name, look in moved_looks(kept, drop, keep):
+                work.set(name, look)
     return merged
 
 

@@ -1,120 +1,27 @@
-"""Attach a weighing to a case as evidence, and count the kits that weighings have used."""
+"""Attach a weighing to a case as evidence."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from datetime import date
+from collections.abc import Callable
 from typing import Any
 
 from broodsweep.constants import Disease
 from broodsweep.desk.context import Desk
 from broodsweep.desk.outbreaks import add_case, open_outbreak, record_event
 from broodsweep.desk.ports import Author
-from broodsweep.desk.snapshot import Snapshot
-from broodsweep.desk.weighing import Look, Weighed, kit_test, prior_notes, weigh_look
-from broodsweep.diagnosis import Belief, Condition, Evidence, State, lot_warnings, name_of
+from broodsweep.desk.weighing import Look, Weighed, prior_notes, weigh_look
+from broodsweep.diagnosis import Belief, Condition, Evidence, State, name_of
 from broodsweep.diagnosis.decide import in_words
 from broodsweep.diagnosis.reasons import result_text
 from broodsweep.errors import RefusedError
 from broodsweep.outbreak import EventKind, Outbreak
-from broodsweep.register import Lot
 from broodsweep.words import Message, say
 
 WEIGHING = "weighing"
 """Name under which an event keeps the weighing it rests on."""
-WHERE = "where"
-"""Column of the table of lots, beside ours, that says where the kits lie."""
 _KEPT_CONDITIONS, _TOLD_CONDITIONS = 5, 3
 _LONGEST = 2000
 _STRONGEST_FIRST = (Evidence.LABORATORY, Evidence.FIELD_TEST, Evidence.FIELD_LOOK)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Kit:
-    """A lot of test kits: the test it is for, how many are left, and what must be said of it.
-
-    ``state`` is ``good``, ``expires_soon``, ``expired`` or ``used_up``; ``text`` is None for a good one.
-    """
-
-    lot: Lot
-    test: str | None
-    state: str
-    left: int | None
-    text: Message | None
-
-    @property
-    def where(self) -> str | None:
-        """Where the kits lie, as somebody wrote it down."""
-        return dict(self.lot.extra).get(WHERE)
-
-
-def keep_lot(
-    desk: Desk,
-    author: Author,
-    *,
-    lot: str,
-    disease: Disease,
-    expires_on: date,
-    count: int | None,
-    where: str | None = None,
-) -> Lot:
-    """Enter a lot of field tests in the register, or correct the one of that name, and return it.
-
-    Parameters
-    ----------
-    count
-        Kits bought; None when nobody knows.
-    where
-        Where they lie, in the user's words.
-    """
-    known = next((row for row in desk.snapshot().ground.lots if row.lot == lot), None)
-    extra = {**dict(known.extra if known else ()), **({WHERE: where} if where else {})}
-    if not where:
-        extra.pop(WHERE, None)
-    same_kit = known is not None and kit_test(known.kit) == kit_test(f"{disease} field test")
-    kept = Lot(
-        lot=lot,
-        kit=known.kit if known and same_kit else f"{disease} field test",
-        expires_on=expires_on,
-        count=count,
-        extra=tuple(sorted(extra.items())),
-    )
-    with desk.store.work(author, "keep_lot") as work:
-        work.save("lots", [kept])
-    return kept
-
-
-def kits(desk: Desk, on: date) -> tuple[Kit, ...]:
-    """Return every lot on the register, the earliest date first, less the kits that weighings have used."""
-    kept = desk.snapshot()
-    used = list(used_lots(kept))
-    named = [replace(lot, kit=kit_test(lot.kit) or lot.kit) for lot in kept.ground.lots]
-    warned = {warning.lot.lot: warning for warning in lot_warnings(named, used=used, on=on)}
-    found = []
-    for lot in sorted(kept.ground.lots, key=lambda row: (row.expires_on, row.lot)):
-        warning = warned.get(lot.lot)
-        left = None if lot.count is None else max(lot.count - used.count(lot.lot), 0)
-        found.append(
-            Kit(
-                lot=lot,
-                test=kit_test(lot.kit),
-                state=warning.state if warning else "good",
-                left=left,
-                text=warning.text if warning else None,
-            )
-        )
-    return tuple(found)
-
-
-def used_lots(kept: Snapshot) -> Iterator[str]:
-    """Give the lot of every kit that an attached weighing used."""
-    for outbreak in kept.outbreaks:
-        for case in outbreak.cases:
-            for event in case.events:
-                weighing = event.detail.get(WEIGHING)
-                if isinstance(weighing, Mapping):
-                    yield from (str(lot) for lot in weighing.get("lots", ()))
 
 
 def attach(
@@ -126,6 +33,7 @@ def attach(
     kind: EventKind,
     write: Callable[[Message], str],
     outbreak: str | None = None,
+    kept_look: int | None = None,
 ) -> Outbreak:
     """Attach a look, weighed anew, to a case as evidence and return the outbreak.
 
@@ -138,6 +46,8 @@ def attach(
         ``suspected`` or ``confirmed`` for a finding; ``note`` or ``confirmed`` for a case on record.
     write
         Puts a sentence into the words of the record.
+    kept_look
+        Number of the look at the apiary that this is, when it was kept before.
 
     Raises
     ------
@@ -151,6 +61,8 @@ def attach(
         raise RefusedError("weigh.needs_look")
     weighed = weigh_look(desk, look)
     detail: dict[str, Any] = {WEIGHING: kept_weighing(weighed)}
+    if kept_look is not None:
+        detail[WEIGHING]["look"] = kept_look
     if kind is EventKind.CONFIRMED:
         detail["by"] = _proof(weighed, disease)
     said = evidence_text(weighed, write)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 from broodsweep.constants import Disease
-from broodsweep.desk.evidence import Kit
+from broodsweep.desk.kits import Kit
+from broodsweep.desk.looks import KeptLook
 from broodsweep.desk.surroundings import Surroundings, hidden_text
 from broodsweep.desk.weighing import Look, PlaceFacts, Weighed, prior_notes
 from broodsweep.diagnosis import (
@@ -197,6 +198,34 @@ class WeighShaper:
             for disease, rule in rules.items()
         ]
 
+    def kept_look(self, kept: KeptLook) -> s.KeptLookShape:
+        """Shape a look that was kept."""
+        given = kept.look
+        return s.KeptLookShape(
+            number=kept.number,
+            looked_on=kept.looked_on,
+            who=kept.who,
+            state=kept.state,
+            chances=[
+                self.chance(Belief(condition=name, probability=p, low=low, high=high))
+                for name, p, low, high in kept.conditions
+            ],
+            text=kept.text,
+            suspects=kept.suspects,
+            outbreak=kept.outbreak,
+            look=s.LookAsked(
+                apiary=kept.apiary,
+                looked_on=kept.looked_on,
+                signs=dict(given.signs),
+                tests=[s.ReadingAsked.model_validate(_plain(reading)) for reading in given.tests],
+                season=given.season,
+                observer="untrained" if given.observer == "untrained" else "trained",
+                bought_in=given.bought_in,
+                fed_honey=given.fed_honey,
+                uses_hidden=given.uses_hidden,
+            ),
+        )
+
     def chance(self, row: Belief) -> s.ChanceShape:
         """Shape a probability; at the ends it is never written as certainty."""
         return s.ChanceShape(
@@ -274,3 +303,8 @@ class WeighShaper:
             low=self.words(in_words(low)),
             high=self.words(in_words(high)),
         )
+
+
+def _plain(reading: Reading) -> dict[str, object]:
+    row = asdict(reading)
+    return row | {"lines": None if reading.lines is None else sorted(reading.lines)}

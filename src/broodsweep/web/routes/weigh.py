@@ -7,7 +7,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query
 
-from broodsweep.desk import evidence, practice, weighing
+from broodsweep.desk import evidence, kits, looks, practice, weighing
 from broodsweep.diagnosis.questions import MOST_QUESTIONS
 from broodsweep.outbreak import EventKind
 from broodsweep.web.context import ERRORS, Here, Locale, OnDay
@@ -22,6 +22,8 @@ from broodsweep.web.shapes.practice import (
 )
 from broodsweep.web.shapes.weigh import (
     AttachAsked,
+    KeepLookAsked,
+    KeptLookShape,
     KitAsked,
     KitShape,
     LookAsked,
@@ -40,7 +42,7 @@ router = APIRouter(prefix="/api", responses=ERRORS, tags=["weigh"])
 @router.get("/weigh")
 def weigh_form(here: Here, on: OnDay, locale: Locale) -> WeighFormShape:
     """Give what can be looked for and tested, how each test is done, and the kits on hand."""
-    return WeighShaper(locale).form(evidence.kits(here.desk, on))
+    return WeighShaper(locale).form(kits.kits(here.desk, on))
 
 
 @router.post("/weigh")
@@ -76,7 +78,7 @@ def weigh_question(asked: QuestionAsked, here: Here, on: OnDay, locale: Locale) 
 @router.post("/weigh/kits")
 def keep_lot(asked: KitAsked, here: Here, on: OnDay, locale: Locale) -> list[KitShape]:
     """Enter a lot of field tests in the register, or correct one; the answer is every lot."""
-    evidence.keep_lot(
+    kits.keep_lot(
         here.desk,
         here.author(asked.who),
         lot=asked.lot,
@@ -85,7 +87,7 @@ def keep_lot(asked: KitAsked, here: Here, on: OnDay, locale: Locale) -> list[Kit
         count=asked.count,
         where=asked.where,
     )
-    return [WeighShaper(locale).kit(kit) for kit in evidence.kits(here.desk, on)]
+    return [WeighShaper(locale).kit(kit) for kit in kits.kits(here.desk, on)]
 
 
 @router.post("/weigh/attach", status_code=201)
@@ -99,8 +101,30 @@ def attach_weighing(asked: AttachAsked, here: Here, on: OnDay, locale: Locale) -
         kind=EventKind(asked.kind),
         outbreak=asked.outbreak,
         write=lambda message: render(message, locale),
+        kept_look=asked.kept_look,
     )
     return OutbreakNameShape(outbreak=changed.outbreak)
+
+
+@router.get("/weigh/looks")
+def kept_looks(
+    here: Here, locale: Locale, apiary: Annotated[str, Query(max_length=200)]
+) -> list[KeptLookShape]:
+    """Give the looks at an apiary that were kept, the newest first."""
+    here.desk.snapshot().apiary(apiary)
+    return [WeighShaper(locale).kept_look(row) for row in looks.looks_at(here.desk, apiary)]
+
+
+@router.post("/weigh/looks", status_code=201)
+def keep_look(asked: KeepLookAsked, here: Here, on: OnDay, locale: Locale) -> KeptLookShape:
+    """Keep a look at an apiary without a case; the answer says whether it leads to suspicion."""
+    kept = looks.keep_look(
+        here.desk,
+        here.author(asked.who),
+        look_of(asked.look, on),
+        write=lambda message: render(message, locale),
+    )
+    return WeighShaper(locale).kept_look(kept)
 
 
 @router.get("/practice/cases/{seed}")

@@ -60,6 +60,13 @@ class AttachAsked(Signed):
     disease: Disease
     kind: Literal["suspected", "confirmed", "note"]
     outbreak: Name | None = None
+    kept_look: int | None = Field(default=None, ge=1, description="The look that this is, kept before.")
+
+
+class KeepLookAsked(Signed):
+    """A look to be kept at its apiary, without a case."""
+
+    look: LookAsked
 
 
 class KitAsked(Signed):
@@ -243,6 +250,20 @@ class WeighedShape(Shape):
     assumptions: list[AssumptionShape]
     around: AroundShape
     rules: list[ConfirmRuleShape]
+
+
+class KeptLookShape(Shape):
+    """A look at an apiary as it was kept; ``look`` is what was entered, so that it can be taken up again."""
+
+    number: int
+    looked_on: date
+    who: str
+    state: State
+    chances: list[ChanceShape] = Field(description="As they were weighed then.")
+    text: str
+    suspects: Disease | None = Field(description="What a case can be opened for on it.")
+    outbreak: str | None
+    look: LookAsked
 
 
 class QuestionShape(Shape):
