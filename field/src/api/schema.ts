@@ -4,6 +4,342 @@
  */
 
 export interface paths {
+    "/api/access/acts": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Acts
+         * @description Give the newest acts: who let whom in or out.
+         */
+        get: operations["acts"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/invitation": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Take Invitation
+         * @description Choose a password by an invitation, and sign in.
+         */
+        put: operations["take_invitation"];
+        /**
+         * Read Invitation
+         * @description Say whom an invitation is for.
+         */
+        post: operations["read_invitation"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/mine": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Mine
+         * @description Say who is signed in.
+         */
+        get: operations["mine"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/passkey/ask": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Ask Passkey
+         * @description Ask the browser for a passkey, to sign in.
+         */
+        post: operations["ask_passkey"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/passkey/new": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Keep Passkey
+         * @description Keep the passkey that the browser made.
+         */
+        post: operations["keep_passkey"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/passkey/new/ask": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Ask New Passkey
+         * @description Ask the browser to make a passkey.
+         */
+        post: operations["ask_new_passkey"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/passkey/sign-in": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Passkey Sign In
+         * @description Open a session by passkey.
+         */
+        post: operations["passkey_sign_in"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/passkeys/{passkey}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        post?: never;
+        /**
+         * Drop Passkey
+         * @description Take one of one's own passkeys away.
+         */
+        delete: operations["drop_passkey"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/password": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Change Password
+         * @description Change one's own password; other sessions end, this one goes on.
+         */
+        put: operations["change_password"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/people": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * People
+         * @description Give everybody who may sign in, and who once might.
+         */
+        get: operations["people"];
+        put?: never;
+        /**
+         * Add Person
+         * @description Add somebody; the answer holds their invitation.
+         */
+        post: operations["add_person"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/people/{name}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Change Person
+         * @description Give somebody another role or another inspector.
+         */
+        put: operations["change_person"];
+        post?: never;
+        /**
+         * Retire Person
+         * @description Let somebody in no more.
+         */
+        delete: operations["retire_person"];
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/people/{name}/invitation": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Invite Again
+         * @description Make a new invitation for somebody who lost the way in.
+         */
+        post: operations["invite_again"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/phones": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Phones
+         * @description Give every phone that was enrolled.
+         */
+        get: operations["phones"];
+        put?: never;
+        /**
+         * Make Phone Code
+         * @description Make the code with which a phone is enrolled.
+         */
+        post: operations["make_phone_code"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/phones/{device}/revoke": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Revoke Phone
+         * @description Take a phone's rights; it may be asked to clear itself.
+         */
+        post: operations["revoke_phone"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/sign-in": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Sign In
+         * @description Open a session by name and password.
+         */
+        post: operations["sign_in"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/access/sign-out": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Sign Out
+         * @description End the session.
+         */
+        post: operations["sign_out"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/apiaries": {
         parameters: {
             query?: never;
@@ -186,6 +522,66 @@ export interface paths {
         get: operations["export_ground"];
         put?: never;
         post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/devices": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Enrol
+         * @description Enrol a phone by a code.
+         */
+        post: operations["enrol"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/state": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Phone State
+         * @description Say how the phone stands with the desk.
+         */
+        get: operations["phone_state"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/wiped": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Phone Wiped
+         * @description Note that the phone has cleared itself.
+         */
+        post: operations["phone_wiped"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1092,6 +1488,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/weigh/around": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Weigh Around
+         * @description Give what the record tells of a place before a comb is seen, and from when a case is suspected there.
+         */
+        get: operations["weigh_around"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/weigh/attach": {
         parameters: {
             query?: never;
@@ -1126,6 +1542,30 @@ export interface paths {
          * @description Enter a lot of field tests in the register, or correct one; the answer is every lot.
          */
         post: operations["keep_lot"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/weigh/looks": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Kept Looks
+         * @description Give the looks at an apiary that were kept, the newest first.
+         */
+        get: operations["kept_looks"];
+        put?: never;
+        /**
+         * Keep Look
+         * @description Keep a look at an apiary without a case; the answer says whether it leads to suspicion.
+         */
+        post: operations["keep_look"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1196,6 +1636,25 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /**
+         * ActShape
+         * @description Who let whom in or out.
+         */
+        ActShape: {
+            /** About */
+            about: string;
+            /**
+             * At
+             * Format: date-time
+             */
+            at: string;
+            /** Seq */
+            seq: number;
+            /** What */
+            what: string;
+            /** Who */
+            who: string;
+        };
         /**
          * AllClearShape
          * @description What is laid before the person who may lift the standstill.
@@ -1312,7 +1771,7 @@ export interface components {
             left_on: string | null;
             /** Notes */
             notes: string | null;
-            place: components["schemas"]["PlaceShape"];
+            place: components["schemas"]["broodsweep__web__shapes__ground__PlaceShape"];
         };
         /**
          * ApiarySheetShape
@@ -1352,6 +1811,8 @@ export interface components {
          */
         AroundShape: {
             bought: components["schemas"]["BoughtShape"] | null;
+            /** Hidden */
+            hidden: components["schemas"]["HiddenPriorShape"][];
             /** Near */
             near: components["schemas"]["NearShape"][];
             /** Own */
@@ -1382,6 +1843,11 @@ export interface components {
          */
         AttachAsked: {
             disease: components["schemas"]["Disease"];
+            /**
+             * Kept Look
+             * @description The look that this is, kept before.
+             */
+            kept_look?: number | null;
             /**
              * Kind
              * @enum {string}
@@ -1503,6 +1969,32 @@ export interface components {
             moved_on: string;
         };
         /**
+         * PlaceShape
+         * @description Where something is: the centre of a square of side ``precision_m``.
+         */
+        broodsweep__web__shapes__ground__PlaceShape: {
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Notation */
+            notation: string;
+            /** Precision M */
+            precision_m: number;
+            /** Text */
+            text: string;
+        };
+        /**
+         * PlaceShape
+         * @description What a page needs to weigh a comb by itself: what the record tells, and the rules that hold here.
+         */
+        broodsweep__web__shapes__weigh_place__PlaceShape: {
+            around: components["schemas"]["AroundShape"];
+            /** Rules */
+            rules: components["schemas"]["ConfirmRuleShape"][];
+            thresholds: components["schemas"]["ThresholdsShape"];
+        };
+        /**
          * CaseAsked
          * @description A finding at an apiary, suspected or confirmed.
          */
@@ -1613,7 +2105,7 @@ export interface components {
          * @description What a user can change about a plan.
          * @enum {string}
          */
-        ChangeKind: "pin" | "unpin" | "done" | "not_done" | "away" | "back" | "ill" | "well" | "rained_off" | "dry";
+        ChangeKind: "pin" | "unpin" | "done" | "not_done" | "away" | "back" | "hours" | "any_hour" | "agreed" | "not_agreed" | "ill" | "well" | "part_day" | "whole_day" | "rained_off" | "dry" | "weather" | "no_weather" | "rules";
         /**
          * Clearance
          * @description How diseased colonies were dealt with.
@@ -1655,6 +2147,14 @@ export interface components {
              * @description Who makes the change.
              */
             who?: string | null;
+        };
+        /**
+         * CodeAsked
+         * @description A code that was handed out.
+         */
+        CodeAsked: {
+            /** Code */
+            code: string;
         };
         /**
          * ColumnsShape
@@ -1816,7 +2316,39 @@ export interface components {
             key: string;
             /** Name */
             name: string | null;
-            place: components["schemas"]["PlaceShape"] | null;
+            place: components["schemas"]["broodsweep__web__shapes__ground__PlaceShape"] | null;
+        };
+        /**
+         * EnrolAsked
+         * @description A phone that wants in, with its keys (SubjectPublicKeyInfo, P-256, base64).
+         */
+        EnrolAsked: {
+            /** Code */
+            code: string;
+            /** Label */
+            label: string;
+            /** Seal Key */
+            seal_key: string;
+            /** Sign Key */
+            sign_key: string;
+        };
+        /**
+         * EnrolledShape
+         * @description A phone is in: its token is told this once.
+         */
+        EnrolledShape: {
+            /** Desk Seal Key */
+            desk_seal_key: string;
+            /** Desk Sign Key */
+            desk_sign_key: string;
+            /** Device */
+            device: string;
+            /** Inspector */
+            inspector: string | null;
+            /** Token */
+            token: string;
+            /** Who */
+            who: string;
         };
         /**
          * ErrorShape
@@ -2047,6 +2579,31 @@ export interface components {
             state: "standing" | "found" | "removed" | "left" | "no_colonies";
         };
         /**
+         * HiddenPriorShape
+         * @description What a run on hidden infection says of the apiary, and what that makes of one of its colonies.
+         */
+        HiddenPriorShape: {
+            /** Apiary Probability */
+            apiary_probability: number;
+            disease: components["schemas"]["Disease"];
+            /** High */
+            high: number;
+            /** Low */
+            low: number;
+            /**
+             * Probability
+             * @description For one colony, before it is looked at.
+             */
+            probability: number;
+            /**
+             * Run On
+             * Format: date
+             */
+            run_on: string;
+            /** Text */
+            text: string;
+        };
+        /**
          * HiddenShape
          * @description Hidden infection of an outbreak's disease on a day; no answer while there is no run.
          */
@@ -2061,6 +2618,45 @@ export interface components {
             /** Outbreak */
             outbreak: string;
             run: components["schemas"]["RunShape"];
+        };
+        /**
+         * InvitationAsked
+         * @description The invitation and the password that was chosen.
+         */
+        InvitationAsked: {
+            /** Code */
+            code: string;
+            /**
+             * Password
+             * Format: password
+             */
+            password: string;
+        };
+        /**
+         * InvitationShape
+         * @description Whom an invitation is for, and what a password must be.
+         */
+        InvitationShape: {
+            /** Name */
+            name: string;
+            /** Shortest Password */
+            shortest_password: number;
+        };
+        /**
+         * InvitedShape
+         * @description A code that was just made: told this once.
+         */
+        InvitedShape: {
+            /** Address */
+            address: string;
+            /** Code */
+            code: string;
+            /** Is Within Min */
+            is_within_min: number;
+            /** Name */
+            name: string;
+            /** Square */
+            square: string;
         };
         /**
          * JournalEntryShape
@@ -2124,6 +2720,46 @@ export interface components {
             phone: string | null;
             /** Registered On */
             registered_on: string | null;
+        };
+        /**
+         * KeepLookAsked
+         * @description A look to be kept at its apiary, without a case.
+         */
+        KeepLookAsked: {
+            look: components["schemas"]["LookAsked"];
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+        };
+        /**
+         * KeptLookShape
+         * @description A look at an apiary as it was kept; ``look`` is what was entered, so that it can be taken up again.
+         */
+        KeptLookShape: {
+            /**
+             * Chances
+             * @description As they were weighed then.
+             */
+            chances: components["schemas"]["ChanceShape"][];
+            look: components["schemas"]["LookAsked"];
+            /**
+             * Looked On
+             * Format: date
+             */
+            looked_on: string;
+            /** Number */
+            number: number;
+            /** Outbreak */
+            outbreak: string | null;
+            state: components["schemas"]["State"];
+            /** @description What a case can be opened for on it. */
+            suspects: components["schemas"]["Disease"] | null;
+            /** Text */
+            text: string;
+            /** Who */
+            who: string;
         };
         /**
          * KitAsked
@@ -2330,6 +2966,12 @@ export interface components {
             };
             /** Tests */
             tests?: components["schemas"]["ReadingAsked"][];
+            /**
+             * Uses Hidden
+             * @description A run on hidden infection may speak first.
+             * @default true
+             */
+            uses_hidden: boolean;
         };
         /**
          * LookingShape
@@ -2438,6 +3080,15 @@ export interface components {
              * @description Who makes the change.
              */
             who?: string | null;
+        };
+        /**
+         * MineShape
+         * @description Who is signed in, with their passkeys.
+         */
+        MineShape: {
+            /** Passkeys */
+            passkeys: components["schemas"]["PasskeyShape"][];
+            person: components["schemas"]["PersonShape"];
         };
         /**
          * MoveShape
@@ -2660,20 +3311,148 @@ export interface components {
             unit: string;
         };
         /**
-         * PlaceShape
-         * @description Where something is: the centre of a square of side ``precision_m``.
+         * PasskeyAsked
+         * @description What the browser answered.
          */
-        PlaceShape: {
-            /** Latitude */
-            latitude: number;
-            /** Longitude */
-            longitude: number;
-            /** Notation */
-            notation: string;
-            /** Precision M */
-            precision_m: number;
-            /** Text */
-            text: string;
+        PasskeyAsked: {
+            /** Asked */
+            asked: string;
+            /** Credential */
+            credential: {
+                [key: string]: unknown;
+            };
+            /**
+             * Label
+             * @default
+             */
+            label: string;
+        };
+        /**
+         * PasskeyQuestionShape
+         * @description What the browser is asked: ``options`` as Web Authentication describes them in JSON.
+         */
+        PasskeyQuestionShape: {
+            /** Asked */
+            asked: string;
+            /** Options */
+            options: {
+                [key: string]: unknown;
+            };
+        };
+        /**
+         * PasskeyShape
+         * @description A passkey that is kept.
+         */
+        PasskeyShape: {
+            /** Label */
+            label: string;
+            /** Passkey */
+            passkey: string;
+        };
+        /**
+         * PasswordAsked
+         * @description The old password and the new one.
+         */
+        PasswordAsked: {
+            /**
+             * New
+             * Format: password
+             */
+            new: string;
+            /**
+             * Old
+             * Format: password
+             */
+            old: string;
+        };
+        /**
+         * PersonAsked
+         * @description Somebody to add.
+         */
+        PersonAsked: {
+            /** Inspector */
+            inspector?: string | null;
+            /** Name */
+            name: string;
+            role: components["schemas"]["Role"];
+        };
+        /**
+         * PersonChangeAsked
+         * @description Another role or another inspector.
+         */
+        PersonChangeAsked: {
+            /** Inspector */
+            inspector?: string | null;
+            role: components["schemas"]["Role"];
+        };
+        /**
+         * PersonShape
+         * @description Somebody who may sign in.
+         */
+        PersonShape: {
+            /**
+             * Added At
+             * Format: date-time
+             */
+            added_at: string;
+            /** Has Password */
+            has_password: boolean;
+            /** Inspector */
+            inspector: string | null;
+            /** Name */
+            name: string;
+            /** Passkeys */
+            passkeys: number;
+            /** Retired At */
+            retired_at: string | null;
+            role: components["schemas"]["Role"];
+        };
+        /**
+         * PhoneCodeAsked
+         * @description For whom a phone is to be enrolled; for whoever asks when left out.
+         */
+        PhoneCodeAsked: {
+            /** Name */
+            name?: string | null;
+        };
+        /**
+         * PhoneShape
+         * @description A phone that was enrolled.
+         */
+        PhoneShape: {
+            /** Device */
+            device: string;
+            /**
+             * Enrolled At
+             * Format: date-time
+             */
+            enrolled_at: string;
+            /** Inspector */
+            inspector: string | null;
+            /** Label */
+            label: string;
+            /** Revoked At */
+            revoked_at: string | null;
+            /** Seen At */
+            seen_at: string | null;
+            /** Who */
+            who: string;
+            /** Wipe Asked At */
+            wipe_asked_at: string | null;
+            /** Wiped At */
+            wiped_at: string | null;
+        };
+        /**
+         * PhoneStateShape
+         * @description How a phone stands with the desk.
+         */
+        PhoneStateShape: {
+            /** Is Revoked */
+            is_revoked: boolean;
+            /** Who */
+            who: string;
+            /** Wipe */
+            wipe: boolean;
         };
         /**
          * PlanAsked
@@ -2868,6 +3647,12 @@ export interface components {
             };
             /** Tests */
             tests?: components["schemas"]["ReadingAsked"][];
+            /**
+             * Uses Hidden
+             * @description A run on hidden infection may speak first.
+             * @default true
+             */
+            uses_hidden: boolean;
         };
         /**
          * QuestionShape
@@ -3056,6 +3841,14 @@ export interface components {
             trust: number;
         };
         /**
+         * RevokeAsked
+         * @description Whether the phone shall clear itself too.
+         */
+        RevokeAsked: {
+            /** Wipe */
+            wipe: boolean;
+        };
+        /**
          * RingApiaryShape
          * @description How an apiary lies to a centre, an answer for each radius.
          */
@@ -3125,6 +3918,12 @@ export interface components {
             /** Probability */
             probability: number[];
         };
+        /**
+         * Role
+         * @description What a person is here for.
+         * @enum {string}
+         */
+        Role: "lead" | "inspector" | "reader";
         /**
          * RoundChangeAsked
          * @description What turned out differently, or where a visit is wanted; planned anew where it needs to be.
@@ -3608,6 +4407,8 @@ export interface components {
         /**
          * SessionShape
          * @description On which day the desk stands, in which language it speaks, who sits at it.
+         *
+         *     Where somebody must sign in first, nothing of the record is told.
          */
         SessionShape: {
             /** Chosen Locale */
@@ -3620,6 +4421,8 @@ export interface components {
             locale: string;
             /** Locales */
             locales: string[];
+            /** Needs Sign In */
+            needs_sign_in: boolean;
             /**
              * On
              * Format: date
@@ -3629,6 +4432,7 @@ export interface components {
             record_version: number;
             /** Rulebook */
             rulebook: string;
+            signed_in: components["schemas"]["SignedInShape"] | null;
             /** Title */
             title: string;
             /** Version */
@@ -3691,6 +4495,31 @@ export interface components {
             source: string | null;
             /** What */
             what: string;
+        };
+        /**
+         * SignedInShape
+         * @description Who is signed in; ``page_token`` goes with every change that a page sends, as X-Page-Token.
+         */
+        SignedInShape: {
+            /** Name */
+            name: string;
+            /** Page Token */
+            page_token: string;
+            /** Role */
+            role: string;
+        };
+        /**
+         * SignInAsked
+         * @description A name and a password.
+         */
+        SignInAsked: {
+            /** Name */
+            name: string;
+            /**
+             * Password
+             * Format: password
+             */
+            password: string;
         };
         /**
          * SignShape
@@ -3967,6 +4796,22 @@ export interface components {
             waiting_days: number;
         };
         /**
+         * ThresholdsShape
+         * @description From which probability, and on which evidence, a case is suspected or confirmed here.
+         */
+        ThresholdsShape: {
+            /** Confirm By */
+            confirm_by: {
+                [key: string]: components["schemas"]["Evidence"][];
+            };
+            /** Confirm Probability */
+            confirm_probability: number;
+            /** Exotic Probability */
+            exotic_probability: number;
+            /** Suspect Probability */
+            suspect_probability: number;
+        };
+        /**
          * TilesShape
          * @description A base map that the user added, one PMTiles file.
          */
@@ -4221,15 +5066,10 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
-    list_apiaries: {
+    acts: {
         parameters: {
             query?: {
                 limit?: number;
-                /** @description Language of the answer. */
-                locale?: string | null;
-                offset?: number;
-                search?: string;
-                sort?: "apiary" | "keeper" | "colonies" | "last_visit";
             };
             header?: never;
             path?: never;
@@ -4243,7 +5083,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["ApiaryPageShape"];
+                    "application/json": components["schemas"]["ActShape"][];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */
@@ -4255,7 +5095,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4311,6 +5160,2436 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    take_invitation: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["InvitationAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    read_invitation: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["CodeAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InvitationShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    mine: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["MineShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    ask_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PasskeyQuestionShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    keep_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PasskeyAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    ask_new_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PasskeyQuestionShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    passkey_sign_in: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PasskeyAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    drop_passkey: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                passkey: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    change_password: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PasswordAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    people: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PersonShape"][];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    add_person: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PersonAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InvitedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    change_person: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PersonChangeAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PersonShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    retire_person: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    invite_again: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                name: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InvitedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    phones: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhoneShape"][];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    make_phone_code: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PhoneCodeAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["InvitedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    revoke_phone: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                device: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RevokeAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhoneShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    sign_in: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["SignInAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    sign_out: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    list_apiaries: {
+        parameters: {
+            query?: {
+                limit?: number;
+                /** @description Language of the answer. */
+                locale?: string | null;
+                offset?: number;
+                search?: string;
+                sort?: "apiary" | "keeper" | "colonies" | "last_visit";
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ApiaryPageShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4363,7 +7642,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4419,6 +7707,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4469,7 +7766,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4525,6 +7831,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4570,7 +7885,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4626,6 +7950,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4675,7 +8008,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4731,6 +8073,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4778,7 +8129,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4834,6 +8194,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4882,7 +8251,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -4938,6 +8316,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -4986,7 +8373,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5042,6 +8438,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5089,7 +8494,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5145,6 +8559,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5192,7 +8615,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5248,6 +8680,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5296,7 +8737,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5352,6 +8802,374 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    enrol: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["EnrolAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["EnrolledShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    phone_state: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PhoneStateShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    phone_wiped: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            204: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5402,7 +9220,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5458,6 +9285,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5510,7 +9346,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5566,6 +9411,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5616,7 +9470,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5672,6 +9535,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5717,7 +9589,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5773,6 +9654,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5827,7 +9717,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5883,6 +9782,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -5937,7 +9845,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -5993,6 +9910,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6038,7 +9964,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6094,6 +10029,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6141,7 +10085,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6197,6 +10150,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6249,7 +10211,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6305,6 +10276,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6357,7 +10337,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6413,6 +10402,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6463,7 +10461,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6519,6 +10526,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6568,7 +10584,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6624,6 +10649,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6676,7 +10710,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6732,6 +10775,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6784,7 +10836,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6840,6 +10901,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6890,7 +10960,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -6946,6 +11025,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -6997,7 +11085,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7053,6 +11150,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7104,7 +11210,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7160,6 +11275,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7211,7 +11335,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7267,6 +11400,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7321,7 +11463,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7377,6 +11528,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7430,7 +11590,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7486,6 +11655,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7538,7 +11716,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7594,6 +11781,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7646,7 +11842,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7702,6 +11907,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7754,7 +11968,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7810,6 +12033,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7862,7 +12094,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -7918,6 +12159,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -7974,7 +12224,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8030,6 +12289,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8082,7 +12350,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8138,6 +12415,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8190,7 +12476,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8246,6 +12541,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8298,7 +12602,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8354,6 +12667,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8405,7 +12727,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8461,6 +12792,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8506,7 +12846,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8562,6 +12911,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8616,7 +12974,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8672,6 +13039,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8722,7 +13098,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8778,6 +13163,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8827,7 +13221,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8883,6 +13286,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -8932,7 +13344,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -8988,6 +13409,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9036,7 +13466,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9092,6 +13531,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9144,7 +13592,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9200,6 +13657,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9252,7 +13718,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9308,6 +13783,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9360,7 +13844,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9416,6 +13909,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9464,7 +13966,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9520,6 +14031,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9568,7 +14088,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9624,6 +14153,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9672,7 +14210,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9728,6 +14275,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9776,7 +14332,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9832,6 +14397,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9877,7 +14451,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -9933,6 +14516,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -9986,7 +14578,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10042,6 +14643,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10099,7 +14709,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10155,6 +14774,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10205,7 +14833,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10261,6 +14898,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10311,7 +14957,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10367,6 +15022,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10415,7 +15079,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10471,6 +15144,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10523,7 +15205,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10579,6 +15270,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10629,7 +15329,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10685,6 +15394,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10737,7 +15455,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10793,6 +15520,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10843,7 +15579,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -10899,6 +15644,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -10953,7 +15707,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11009,6 +15772,142 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    weigh_around: {
+        parameters: {
+            query?: {
+                apiary?: string | null;
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day of the look; the day asked about. */
+                looked_on?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["broodsweep__web__shapes__weigh_place__PlaceShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -11063,7 +15962,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11119,6 +16027,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -11173,7 +16090,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11229,6 +16155,266 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    kept_looks: {
+        parameters: {
+            query: {
+                apiary: string;
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptLookShape"][];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    keep_look: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["KeepLookAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptLookShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -11283,7 +16469,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11339,6 +16534,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -11386,7 +16590,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11442,6 +16655,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
@@ -11487,7 +16709,16 @@ export interface operations {
                     "application/json": components["schemas"]["ErrorShape"];
                 };
             };
-            /** @description Another site's page asked. */
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
             403: {
                 headers: {
                     [name: string]: unknown;
@@ -11543,6 +16774,15 @@ export interface operations {
             };
             /** @description A field does not fit its description. */
             422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
                 headers: {
                     [name: string]: unknown;
                 };
