@@ -8,14 +8,17 @@ from fastapi import FastAPI
 from fastapi.routing import APIRoute
 
 from broodsweep import __version__
+from broodsweep.access import Access, open_access
 from broodsweep.desk.context import Desk
 from broodsweep.desk.hidden_rehearsals import Rehearsals
 from broodsweep.desk.hidden_runs import HiddenRuns
 from broodsweep.web.context import Context
+from broodsweep.web.gate import Gate
 from broodsweep.web.guard import Guard, GzipAnswers
 from broodsweep.web.loads import Loads
 from broodsweep.web.pages import STATIC, add_pages
 from broodsweep.web.refusals import add_refusals
+from broodsweep.web.routes import access as entry
 from broodsweep.web.routes import (
     basemap,
     exports,
@@ -39,6 +42,8 @@ def create_app(
     hosts: tuple[str, ...] = (),
     static: Path = STATIC,
     runs: HiddenRuns | None = None,
+    access: Access | None = None,
+    is_shared: bool = False,
 ) -> FastAPI:
     """Return the web application for one desk.
 
@@ -58,6 +63,10 @@ def create_app(
         Folder with the built pages.
     runs
         The runs of hidden infection behind this desk; with the usual settings when left out.
+    access
+        Those who are let in; kept in memory, and empty, when left out.
+    is_shared
+        Whether the desk is reached from other machines: everybody signs in then.
     """
     app = FastAPI(
         title="Broodsweep desk",
@@ -76,15 +85,18 @@ def create_app(
         hidden=runs,
         rehearsals=Rehearsals(runs),
     )
+    app.state.access = access = access or open_access(None, now=desk.now)
     app.state.rounds = rounds.rounds_planner(desk, home)
     app.state.locale = locale
     app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
-    for room in (session, outbreaks, hidden, weigh, rounds, exports, loading, rules, ground, basemap):
+    app.state.is_shared = is_shared
+    for room in (entry, session, outbreaks, hidden, weigh, rounds, exports, loading, rules, ground, basemap):
         app.include_router(room.router)
     app.include_router(basemap.files)
     add_pages(app, static)
     add_refusals(app)
     app.add_middleware(GzipAnswers)
+    app.add_middleware(Gate, access=access, is_shared=is_shared)
     app.add_middleware(Guard, hosts=hosts)
     return app
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,6 +13,8 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.hidden_rehearsals import Rehearsals
 from broodsweep.desk.hidden_runs import HiddenRuns
 from broodsweep.desk.ports import Author
+from broodsweep.web.access import caller_in
+from broodsweep.web.gate import Caller
 from broodsweep.web.loads import Loads
 from broodsweep.web.locale import locale_of
 from broodsweep.web.shapes.desk import ErrorShape
@@ -23,12 +25,14 @@ ERRORS: dict[int | str, dict[str, Any]] = {
     status: {"model": ErrorShape, "description": said}
     for status, said in (
         (400, "What was asked cannot be; the sentence says why."),
-        (403, "Another site's page asked."),
+        (401, "Nobody is signed in, or what was given does not open the door."),
+        (403, "Another site's page asked, or the role does not reach this far."),
         (404, "Something named is not there."),
         (405, "The address takes another method."),
         (409, "The step is not allowed in the present state."),
         (413, "More bytes than the address takes."),
         (421, "The host is not this machine."),
+        (429, "Too many tries; the sentence says when to try again."),
         (422, "A field does not fit its description."),
         (503, "The machine got in the way."),
     )
@@ -46,6 +50,8 @@ class Context:
     loads: Loads
     hidden: HiddenRuns
     rehearsals: Rehearsals
+    caller: Caller = field(default_factory=Caller)
+    """Who asks; nobody in particular where the desk needs no sign-in."""
     kept: dict[str, tuple[int, bytes]] = field(default_factory=dict)
     """Large answers by name, with the version of the record that they were made from."""
 
@@ -59,13 +65,15 @@ class Context:
         return self.desk.snapshot().settings.get(name)
 
     def author(self, who: str | None) -> Author:
-        """Return who makes a change: the name given, else the one in the settings."""
-        return Author(who=who or str(self.setting("who") or "desk"), device=DEVICE)
+        """Return who makes a change: who is signed in, else the name given, else the one in the settings."""
+        if self.caller.device is not None:
+            return Author(who=self.caller.device.who, device=self.caller.device.device)
+        return Author(who=self.caller.name or who or str(self.setting("who") or "desk"), device=DEVICE)
 
 
 def _context(request: Request) -> Context:
     kept: Context = request.app.state.context
-    return kept
+    return replace(kept, caller=caller_in(request))
 
 
 def _day(

@@ -10,11 +10,15 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 from starlette.types import Scope
 
+from broodsweep.desk.access import NotYoursError, SignInError, TooManyTriesError
 from broodsweep.errors import BroodsweepError, NotFoundError, RefusedError, TroubleError
 from broodsweep.web.locale import locale_of
 from broodsweep.words import Message, render, say
 
 STATUS: tuple[tuple[type[BroodsweepError], int], ...] = (
+    (SignInError, 401),
+    (NotYoursError, 403),
+    (TooManyTriesError, 429),
     (NotFoundError, 404),
     (RefusedError, 409),
     (TroubleError, 503),

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Path, Query
+from fastapi import APIRouter, Path, Query, Request
 
 from broodsweep import __version__
 from broodsweep.desk.ports import JournalEntry
 from broodsweep.errors import NotFoundError, RefusedError
 from broodsweep.rulebook import COMMON_PRACTICE
+from broodsweep.web.access import Asking
 from broodsweep.web.context import ERRORS, Context, Here, Locale, OnDay
+from broodsweep.web.gate import Caller
 from broodsweep.web.locale import known_locales
 from broodsweep.web.shapes.desk import (
     JournalEntryShape,
@@ -18,6 +21,7 @@ from broodsweep.web.shapes.desk import (
     SessionShape,
     SettingsAsked,
     SettingsShape,
+    SignedInShape,
     WordsShape,
 )
 from broodsweep.words import as_table, has_key, text
@@ -27,10 +31,15 @@ LONGEST_PAGE = 500
 
 
 @router.get("/session")
-def session(here: Here, on: OnDay, locale: Locale) -> SessionShape:
+def session(here: Here, on: OnDay, locale: Locale, caller: Asking, request: Request) -> SessionShape:
     """Say on which day the desk stands, in which language it speaks, and who sits at it."""
     kept = here.desk.snapshot()
+    is_shared: bool = request.app.state.is_shared
+    if (is_shared or request.app.state.access.people.are_there()) and caller.name is None:
+        return _locked(on, locale, here)
     return SessionShape(
+        needs_sign_in=False,
+        signed_in=_signed_in(caller),
         title=str(here.setting("title") or text("web.default_title", locale=locale)),
         version=__version__,
         record_version=kept.version,
@@ -39,9 +48,35 @@ def session(here: Here, on: OnDay, locale: Locale) -> SessionShape:
         chosen_locale=here.setting("locale"),
         locales=list(known_locales()),
         demo=here.demo,
-        who=here.setting("who"),
+        who=caller.name or here.setting("who"),
         rulebook=str(here.setting("rulebook") or COMMON_PRACTICE),
         has_apiaries=bool(kept.ground.apiaries),
+    )
+
+
+def _signed_in(caller: Caller) -> SignedInShape | None:
+    if caller.person is None or caller.session is None:
+        return None
+    return SignedInShape(
+        name=caller.person.name, role=caller.person.role, page_token=caller.session.page_token
+    )
+
+
+def _locked(on: date, locale: str, here: Context) -> SessionShape:
+    return SessionShape(
+        needs_sign_in=True,
+        signed_in=None,
+        title=text("web.default_title", locale=locale),
+        version="",
+        record_version=0,
+        on=on,
+        locale=locale,
+        chosen_locale=here.setting("locale"),
+        locales=list(known_locales()),
+        demo=here.demo,
+        who=None,
+        rulebook=COMMON_PRACTICE,
+        has_apiaries=False,
     )
 
 
