@@ -16,6 +16,7 @@ import pytest
 from broodsweep.errors import NotFoundError, RefusedError, TroubleError
 from broodsweep.register import Keeper
 from broodsweep.store import backup, open_store, restore, verify, verify_file
+from broodsweep.store.migrations import MIGRATIONS
 
 
 @pytest.fixture
@@ -35,7 +36,11 @@ def test_backup_is_one_sound_file_with_its_manifest(store, copy, now):
     assert names_in(copy.parent) == {"copy.sqlite", "copy.sqlite.json"}
     told = json.loads((copy.parent / "copy.sqlite.json").read_text())
     assert told["sha256"] == hashlib.sha256(copy.read_bytes()).hexdigest()
-    assert (told["file"], told["version"], told["schema_version"]) == ("copy.sqlite", 9, 2)
+    assert (told["file"], told["version"], told["schema_version"]) == (
+        "copy.sqlite",
+        9,
+        MIGRATIONS[-1].version,
+    )
     assert told["at"] == "2026-05-04T09:30:00.000000Z"
     assert told["bytes"] == copy.stat().st_size
     assert told["hash"] == store.journal()[-1].hash

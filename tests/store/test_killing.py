@@ -109,7 +109,7 @@ def dying_step(connection):
     die()
 
 if moment == "migration":
-    open_store(path, now=now, migrations=(*MIGRATIONS, Migration(3, "dying", dying_step)))
+    open_store(path, now=now, migrations=(*MIGRATIONS, Migration(MIGRATIONS[-1].version + 1, "dying", dying_step)))
 elif moment == "work":
     with open_store(path, now=now) as store, store.work(Author(who="x"), "load") as work:
         work.save("keepers", [Keeper(keeper=f"H{n}", name="x" * 1000) for n in range(8000)])
@@ -170,7 +170,7 @@ def test_killed_within_a_migration(big, path, now):
         with closing(store.engine.raw_connection()) as raw:
             columns = [row[1] for row in raw.driver_connection.execute("PRAGMA table_info(keepers)")]
         assert "half" not in columns
-    copy = path.with_name("store.before-schema-3-20260504T093000.sqlite")
+    copy = path.with_name(f"store.before-schema-{MIGRATIONS[-1].version + 1}-20260504T093000.sqlite")
     assert verify_file(copy, now=now).is_sound
 
 

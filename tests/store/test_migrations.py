@@ -48,7 +48,7 @@ def test_a_copy_is_made_before(path, now, fill):
         before = old.record()
     with open_store(path, now=now):
         pass
-    copy = path.with_name("store.before-schema-2-20260504T093000.sqlite")
+    copy = path.with_name(f"store.before-schema-{MIGRATIONS[-1].version}-20260504T093000.sqlite")
     verdict = verify_file(copy, now=now)
     assert verdict.is_sound
     assert (verdict.schema_version, verdict.version) == (1, before.version)
@@ -75,8 +75,10 @@ def test_a_failing_migration_rolls_back_itself_and_keeps_those_before(path, now,
         raise RuntimeError("a mistake in the step")
 
     with pytest.raises(RuntimeError, match="mistake"):
-        open_store(path, now=now, migrations=(*MIGRATIONS, Migration(3, "failing", fail)))
-    assert [row[0] for row in records_of(path)] == [1, 2]
+        open_store(
+            path, now=now, migrations=(*MIGRATIONS, Migration(MIGRATIONS[-1].version + 1, "failing", fail))
+        )
+    assert [row[0] for row in records_of(path)] == [migration.version for migration in MIGRATIONS]
     with open_store(path, now=now) as store:
         assert store.settings() == {"rulebook": "common-practice"}
         assert verify(store).is_sound

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import Any, Protocol
 
 from broodsweep.constants import Disease
+from broodsweep.desk.field_ports import Heard, KeptLine, KeptPhoto, LineState, Photos, Refusal
 from broodsweep.errors import RefusedError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground, Row
@@ -127,6 +128,24 @@ class Work(Protocol):
         """Keep a setting (any JSON value); None takes it out."""
         ...
 
+    def keep_lines(self, rows: Iterable[KeptLine]) -> int:
+        """Keep lines of the field book, or change what the desk makes of them; return how many changed.
+
+        Raises
+        ------
+        ValueError
+            If a line of that key is here with another content: lines are only ever added.
+        """
+        ...
+
+    def keep_photo(self, row: KeptPhoto) -> None:
+        """Note that a photo is whole here."""
+        ...
+
+    def keep_refusals(self, visits: Iterable[str], rows: Iterable[Refusal]) -> int:
+        """Put these in the place of whatever refusals the visits had; return how many changed."""
+        ...
+
 
 class Store(Protocol):
     """Where the record is kept."""
@@ -170,4 +189,37 @@ class Store(Protocol):
         DanglingError
             If a row names a row that is not there; nothing was saved then.
         """
+        ...
+
+    def lines(
+        self,
+        *,
+        visits: Iterable[str] | None = None,
+        names: Iterable[str] | None = None,
+        keys: Iterable[str] | None = None,
+        kinds: Iterable[str] | None = None,
+        states: Iterable[LineState] | None = None,
+    ) -> tuple[KeptLine, ...]:
+        """Lines of the field book that fit everything given, in order of their key."""
+        ...
+
+    def visits_heard(self, since: datetime) -> tuple[str, ...]:
+        """Visits of which a line arrived since then, in order of their names."""
+        ...
+
+    def heard(self) -> tuple[Heard, ...]:
+        """What was heard of each phone that ever brought a line."""
+        ...
+
+    def refusals(self, visits: Iterable[str] | None = None) -> tuple[Refusal, ...]:
+        """Refusals that stand, of these visits or of all."""
+        ...
+
+    def kept_photos(self, photos: Iterable[str]) -> tuple[KeptPhoto, ...]:
+        """Those of the photos that are whole here."""
+        ...
+
+    @property
+    def photos(self) -> Photos:
+        """Where the bytes of photos are."""
         ...

@@ -36,6 +36,14 @@ FREE_SPACE_WANTED = Sourced(
     standing="project choice",
 )
 
+PHOTO_SPACE_WANTED = Sourced(
+    value=50e6,
+    unit="byte",
+    source="project choice",
+    locator="room that photos leave free: the lines of visits must still find room when photos no longer do",
+    standing="project choice",
+)
+
 APPLICATION_ID = 0x42724453
 """Written in the file's header (bytes 68 to 71, ASCII ``BrDS``): an SQLite file without it is not ours."""
 

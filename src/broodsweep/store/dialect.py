@@ -44,8 +44,19 @@ def forbid_changes(connection: Connection, table: str, *, key: str, numbered: bo
         if numbered
         else f"EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})"  # noqa: S608 our own names
     )
+    _forbid(connection, table, "BEFORE UPDATE", bad_insert)
+
+
+def forbid_changes_of(connection: Connection, table: str, *, key: str, columns: tuple[str, ...]) -> None:
+    """Make the database refuse to drop or replace rows of a table, or to change these columns of them."""
+    words_of(connection)
+    bad_insert = f"EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key})"  # noqa: S608 our own names
+    _forbid(connection, table, f"BEFORE UPDATE OF {', '.join(columns)}", bad_insert)
+
+
+def _forbid(connection: Connection, table: str, update: str, bad_insert: str) -> None:
     for name, moment, condition in (
-        ("unchanged", "BEFORE UPDATE", ""),
+        ("unchanged", update, ""),
         ("undropped", "BEFORE DELETE", ""),
         ("unreplaced", "BEFORE INSERT", f" WHEN {bad_insert}"),
     ):

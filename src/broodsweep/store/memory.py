@@ -9,11 +9,13 @@ from datetime import datetime
 from threading import Lock, RLock, get_ident
 from typing import Any
 
-from broodsweep.desk import ports
+from broodsweep.desk import field_ports, ports
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground
 from broodsweep.store.cases import outbreaks_from
 from broodsweep.store.chain import Head, entry_from, link
+from broodsweep.store.field_records import line_from, photo_from, refusal_from
+from broodsweep.store.photos import MemoryPhotos
 from broodsweep.store.records import CODECS, Record
 from broodsweep.store.schema import SHAPES
 from broodsweep.store.work import RecordWork
@@ -37,6 +39,7 @@ class MemoryStore:
         self._reading = RLock()
         self._writing = Lock()
         self._writer: int | None = None
+        self.photos: field_ports.Photos = MemoryPhotos()
 
     def version(self) -> int:
         """Number of the last change."""
@@ -71,6 +74,51 @@ class MemoryStore:
         entries = map(entry_from, self._journal[max(after, 0) :])
         wanted = [entry for entry in entries if table in (None, entry.table) and key in (None, entry.key)]
         return tuple(wanted[:limit])
+
+    def lines(
+        self,
+        *,
+        visits: Iterable[str] | None = None,
+        names: Iterable[str] | None = None,
+        keys: Iterable[str] | None = None,
+        kinds: Iterable[str] | None = None,
+        states: Iterable[field_ports.LineState] | None = None,
+    ) -> tuple[field_ports.KeptLine, ...]:
+        """Lines of the field book that fit everything given, in order of their key."""
+        asked = {"visit": visits, "line": names, "key": keys, "kind": kinds, "state": states}
+        wanted = {name: frozenset(values) for name, values in asked.items() if values is not None}
+        rows = (line_from(record) for _, record in sorted(self._state()[0]["lines"].items()))
+        return tuple(row for row in rows if all(getattr(row, name) in wanted[name] for name in wanted))
+
+    def visits_heard(self, since: datetime) -> tuple[str, ...]:
+        """Visits of which a line arrived since then, in order of their names."""
+        return tuple(sorted({row.visit for row in self.lines() if row.visit and row.arrived_at >= since}))
+
+    def heard(self) -> tuple[field_ports.Heard, ...]:
+        """What was heard of each phone that ever brought a line."""
+        by_phone: dict[str, list[field_ports.KeptLine]] = {}
+        for row in self.lines():
+            by_phone.setdefault(row.delivered_by, []).append(row)
+        return tuple(
+            field_ports.Heard(
+                device=device,
+                last_at=max(row.arrived_at for row in rows),
+                lines=len(rows),
+                highest=max(row.number or 0 for row in rows),
+            )
+            for device, rows in sorted(by_phone.items())
+        )
+
+    def refusals(self, visits: Iterable[str] | None = None) -> tuple[field_ports.Refusal, ...]:
+        """Refusals that stand, of these visits or of all."""
+        wanted = None if visits is None else frozenset(visits)
+        rows = (refusal_from(record) for _, record in sorted(self._state()[0]["refusals"].items()))
+        return tuple(row for row in rows if wanted is None or row.visit in wanted)
+
+    def kept_photos(self, photos: Iterable[str]) -> tuple[field_ports.KeptPhoto, ...]:
+        """Those of the photos that are whole here."""
+        rows = self._state()[0]["photos"]
+        return tuple(photo_from(rows[name]) for name in sorted(set(photos)) if name in rows)
 
     @contextmanager
     def work(self, author: ports.Author, what: str) -> Iterator[ports.Work]:

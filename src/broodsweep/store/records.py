@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date, time
+from hashlib import sha256
 from typing import Any
 
 from broodsweep.constants import Clearance, Disease, Goods
@@ -23,9 +24,15 @@ Extra = tuple[tuple[str, str], ...]
 def image(table: str, record: Record) -> str:
     """Return the row as canonical JSON for the journal: an object without its empty columns."""
     shape = SHAPES[table]
+
+    def shown(name: str, value: Any) -> Any:
+        if name in shape.digested:
+            return sha256(value.encode("utf-8")).hexdigest()
+        return json.loads(value) if name in shape.json else value
+
     return canonical(
         {
-            name: json.loads(value) if name in shape.json else value
+            name: shown(name, value)
             for name, value in zip(shape.columns, record, strict=True)
             if value is not None
         }

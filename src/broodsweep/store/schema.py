@@ -26,17 +26,21 @@ _PLACE = (
 )
 
 _NUMBERS = {"colonies", "colonies_present", "colonies_inspected", "colonies_suspect", "colonies_confirmed"}
-_NUMBERS |= {"count", "epsg", "position", "seq"}
+_NUMBERS |= {"count", "epsg", "position", "seq", "number", "bytes"}
 _REALS = {"longitude", "latitude", "precision_m", "easting", "northing", "datum_accuracy_m", "quantity"}
 
 
 @dataclass(frozen=True)
 class Shape:
-    """A journalled table: its name, its columns (the first is the key) and which of them hold JSON."""
+    """A journalled table: its name, its columns (the first is the key) and which of them hold JSON.
+
+    Of ``digested`` columns the journal keeps the SHA-256 and not the text: it is long, and never changes.
+    """
 
     name: str
     columns: tuple[str, ...]
     json: frozenset[str] = frozenset({"extra"})
+    digested: frozenset[str] = frozenset()
 
     @property
     def key(self) -> str:
@@ -92,6 +96,17 @@ SHAPES: dict[str, Shape] = {
             frozenset({"detail"}),
         ),
         Shape("settings", ("name", "value"), frozenset({"value"})),
+        Shape(
+            "lines",
+            (
+                *("key", "content", "delivered_by", "who", "arrived_at", "state", "why"),
+                *("line", "device", "number", "visit", "apiary", "kind"),
+            ),
+            frozenset({"why"}),
+            frozenset({"content"}),
+        ),
+        Shape("photos", ("photo", "bytes", "arrived_at", "delivered_by")),
+        Shape("refusals", ("refusal", "visit", "what", "happened_on", "why"), frozenset({"why"})),
     )
 }
 """Every journalled table by name."""

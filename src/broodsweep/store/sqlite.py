@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -12,13 +12,21 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Engine
 
-from broodsweep.desk import ports
+from broodsweep.desk import field_ports, ports
 from broodsweep.errors import TroubleError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Ground
 from broodsweep.store.chain import link
 from broodsweep.store.constants import WAIT
+from broodsweep.store.field_statements import (
+    read_heard,
+    read_lines,
+    read_photos,
+    read_refusals,
+    read_visits_heard,
+)
 from broodsweep.store.lock import StoreLock
+from broodsweep.store.photos import PhotoFiles, photo_folder
 from broodsweep.store.statements import (
     TableRows,
     append_entries,
@@ -75,6 +83,7 @@ class SqliteStore:
         self._turn = Lock()
         self._writer: int | None = None
         self._newest: ports.Record | None = None
+        self.photos: field_ports.Photos = PhotoFiles(photo_folder(path))
 
     @property
     def notice(self) -> Message | None:
@@ -110,6 +119,35 @@ class SqliteStore:
         return self._read(
             lambda connection: read_journal(connection, after=after, limit=limit, table=table, key=key)
         )
+
+    def lines(
+        self,
+        *,
+        visits: Iterable[str] | None = None,
+        names: Iterable[str] | None = None,
+        keys: Iterable[str] | None = None,
+        kinds: Iterable[str] | None = None,
+        states: Iterable[field_ports.LineState] | None = None,
+    ) -> tuple[field_ports.KeptLine, ...]:
+        """Lines of the field book that fit everything given, in order of their key."""
+        wanted = {"visit": visits, "line": names, "key": keys, "kind": kinds, "state": states}
+        return self._read(lambda connection: read_lines(connection, wanted))
+
+    def visits_heard(self, since: datetime) -> tuple[str, ...]:
+        """Visits of which a line arrived since then, in order of their names."""
+        return self._read(lambda connection: read_visits_heard(connection, since))
+
+    def heard(self) -> tuple[field_ports.Heard, ...]:
+        """What was heard of each phone that ever brought a line."""
+        return self._read(read_heard)
+
+    def refusals(self, visits: Iterable[str] | None = None) -> tuple[field_ports.Refusal, ...]:
+        """Refusals that stand, of these visits or of all."""
+        return self._read(lambda connection: read_refusals(connection, visits))
+
+    def kept_photos(self, photos: Iterable[str]) -> tuple[field_ports.KeptPhoto, ...]:
+        """Those of the photos that are whole here."""
+        return self._read(lambda connection: read_photos(connection, photos))
 
     @contextmanager
     def work(self, author: ports.Author, what: str) -> Iterator[ports.Work]:

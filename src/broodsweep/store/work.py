@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Protocol
 
+from broodsweep.desk.field_ports import KeptLine, KeptPhoto, Refusal
 from broodsweep.desk.ports import DanglingError
 from broodsweep.outbreak import Outbreak
 from broodsweep.register import Row
 from broodsweep.store.canonical import canonical
 from broodsweep.store.cases import case_records, event_records, outbreak_record
 from broodsweep.store.chain import Change
+from broodsweep.store.field_records import line_record, photo_record, refusal_record
 from broodsweep.store.records import CODECS, Record, image
 from broodsweep.store.schema import LINKS, SHAPES, Link
 
@@ -104,6 +106,36 @@ class RecordWork:
         else:
             wanted = {name: (name, canonical(value))}
             self._replace("settings", self._rows.read("settings", [name]), wanted)
+
+    def keep_lines(self, rows: Iterable[KeptLine]) -> int:
+        """Keep lines of the field book, or change what the desk makes of them; return how many changed.
+
+        Raises
+        ------
+        ValueError
+            If a line of that key is here with another content.
+        """
+        self._require_open()
+        wanted = {row.key: line_record(row) for row in rows}
+        kept = self._rows.read("lines", wanted)
+        for key, record in kept.items():
+            if record[1] != wanted[key][1]:
+                raise ValueError(f"Expected the content that line {key} has, got another.")
+        return self._replace("lines", kept, wanted)
+
+    def keep_photo(self, row: KeptPhoto) -> None:
+        """Note that a photo is whole here; one that was noted stays as it was noted."""
+        self._require_open()
+        if not self._rows.read("photos", [row.photo]):
+            self._replace("photos", {}, {row.photo: photo_record(row)})
+
+    def keep_refusals(self, visits: Iterable[str], rows: Iterable[Refusal]) -> int:
+        """Put these in the place of whatever refusals the visits had; return how many changed."""
+        self._require_open()
+        wanted = {row.refusal: refusal_record(row) for row in rows}
+        kept = self._rows.read_where("refusals", "visit", visits) | self._rows.read("refusals", wanted)
+        gone = self._remove("refusals", sorted(kept.keys() - wanted.keys()))
+        return gone + self._replace("refusals", kept, wanted)
 
     def finish(self) -> None:
         """Check what the changed rows refer to and take no more changes.
