@@ -208,4 +208,7 @@ export interface Book {
     visit: string,
     signed: Omit<Bodies['visit_signed'], 'lines' | 'digest'>,
   ): Promise<void>;
+  /* Words half written, kept through a kill; null forgets them. */
+  keepDraft(key: string, text: string | null): Promise<void>;
+  draft(key: string): Promise<string | null>;
 }
