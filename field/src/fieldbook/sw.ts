@@ -3,7 +3,9 @@
 
 import { cleanupOutdatedCaches, createHandlerBoundToURL, precacheAndRoute } from 'workbox-precaching';
 import { NavigationRoute, registerRoute } from 'workbox-routing';
-import { MAP_CACHE } from './core/map_cache';
+
+/* The same name as in core/map_cache.ts, written again: the worker must be one file (a test compares them). */
+const MAP_CACHE = 'broodsweep.fieldbook.map';
 
 declare const self: ServiceWorkerGlobalScope & { __BOOK_FILES: { url: string; revision: string | null }[] };
 
