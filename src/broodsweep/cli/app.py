@@ -14,6 +14,7 @@ from broodsweep.cli import ground, keeping, outbreak, places, serving
 from broodsweep.cli.allclear import allclear
 from broodsweep.cli.due import due
 from broodsweep.cli.hidden import hidden
+from broodsweep.cli.people import people
 from broodsweep.cli.rehearse import rehearse
 from broodsweep.cli.rounds import rounds
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
@@ -23,6 +24,7 @@ from broodsweep.errors import BroodsweepError, TroubleError
 EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("demo", serving.demo),
     ("serve", serving.serve),
+    ("people", people),
     ("load", ground.load),
     ("locate", places.locate),
     ("weigh", weigh),

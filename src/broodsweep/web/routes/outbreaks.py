@@ -8,8 +8,10 @@ from fastapi import APIRouter
 from starlette.responses import Response
 
 from broodsweep.desk import outbreaks, overview, sweeping
+from broodsweep.desk.access import Reach
 from broodsweep.outbreak import EventKind, Outbreak
 from broodsweep.web.context import ERRORS, Here, Locale, OnDay
+from broodsweep.web.gate import LEADS_ONLY, require_reach
 from broodsweep.web.shapes.base import shape
 from broodsweep.web.shapes.outbreaks import (
     CaseAsked,
@@ -83,6 +85,8 @@ def add_case(outbreak: str, asked: CaseAsked, here: Here) -> OutbreakNameShape:
 @router.post("/outbreaks/{outbreak}/events", status_code=201)
 def record_event(outbreak: str, asked: EventAsked, here: Here) -> OutbreakNameShape:
     """Write down a step of a case; an impossible one is refused with the reason."""
+    if asked.kind in LEADS_ONLY:
+        require_reach(here.caller, Reach.LEAD)
     changed = outbreaks.record_event(
         here.desk,
         here.author(asked.who),
