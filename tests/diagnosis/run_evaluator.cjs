@@ -8,6 +8,7 @@ const { evaluate, stateWeights } = load("weigh/evaluate.js");
 const { nextTests } = load("weigh/next.js");
 const { decide } = load("weigh/decide.js");
 const { explain } = load("weigh/reasons.js");
+const { numberNames, numberSaid } = load("weigh/assumptions.js");
 const { tell } = load("weigh/message.js");
 const { tellWeighing } = load("weigh/told.js");
 const { Weigher } = load("weigh/weigher.js");
@@ -45,7 +46,11 @@ function read(reading) {
 function told({ readings, ...observed }) {
   const results = readings.map((reading) => weigher.interpret(reading, null));
   const answer = weigher.weigh({ ...observed, results }, asked.thresholds);
-  return tellWeighing(model, answer, results, t, asked.thresholds);
+  const assumptions = weigher.assumptions({ ...observed, results }, answer.about);
+  return {
+    ...tellWeighing(model, answer, results, t, asked.thresholds),
+    assumptions: assumptions.map((one) => ({ ...one, text: tell(numberSaid(model, one.where), t) })),
+  };
 }
 
 process.stdout.write(
@@ -55,6 +60,7 @@ process.stdout.write(
     questions: asked.questions.map(({ signs, asked: before }) =>
       weigher.question({ signs, observer: "untrained", season: "summer" }, before),
     ),
+    names: numberNames(model),
     told: asked.told.map(told),
   }),
 );

@@ -34,11 +34,12 @@ from broodsweep.diagnosis import (
 from broodsweep.diagnosis.compiled import compiled_model, compiled_text
 from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds, decide
 from broodsweep.diagnosis.infer import beliefs, state_weights
-from broodsweep.diagnosis.network import drawn_network, point_network
+from broodsweep.diagnosis.network import drawn_network, numbers, point_network
 from broodsweep.diagnosis.next_test import next_tests
 from broodsweep.diagnosis.questions import next_question
-from broodsweep.diagnosis.reasons import explain
+from broodsweep.diagnosis.reasons import assumptions, explain
 from broodsweep.register import Lot
+from broodsweep.web.numbers_said import number_said
 from broodsweep.web.weighing import WeighShaper
 from broodsweep.words import render
 from broodsweep.words.catalogue import as_table
@@ -396,6 +397,10 @@ def test_phone_reads_every_test_as_python_does(phone_answers: dict[str, Any]) ->
         assert there["notes"] == [render(note) for note in ours.notes]
 
 
+def test_phone_knows_every_number_by_its_name(phone_answers: dict[str, Any]) -> None:
+    assert phone_answers["names"] == [number.where for number in numbers()]
+
+
 def test_phone_asks_the_questions_that_python_asks(phone_answers: dict[str, Any]) -> None:
     for (signs_said, asked), there in zip(calls(), phone_answers["questions"], strict=True):
         observed = Observations(signs=signs_said, observer="untrained", season=Season.SUMMER)
@@ -426,6 +431,13 @@ def test_phone_says_the_whole_answer_in_the_words_of_the_desk(phone_answers: dic
                 k: v for k, v in ours.items() if k not in ("bits", "change_probability")
             }
             assert phone["change_probability"] == pytest.approx(ours["change_probability"], abs=1e-6)
+        about = answer.decision.conditions[0] if answer.decision.conditions else answer.lead.condition
+        every = {row.where: row for row in assumptions(observed, answer.results, about, seed=SEED)}
+        for phone, ours in zip(there["assumptions"], answer.assumptions, strict=True):
+            assert abs(phone["atHigh"] - phone["atLow"]) == pytest.approx(ours.swing, abs=1e-6)
+            same = every[phone["where"]]  # where two numbers move it alike, their order is chance
+            assert (phone["atLow"], phone["atHigh"]) == pytest.approx((same.at_low, same.at_high), abs=1e-6)
+            assert (phone["source"], phone["text"]) == (same.source, render(number_said(same.where)))
         states.add(there["state"])
     assert states >= {"suspected", "confirmed", "look_further", "other_condition"}
 

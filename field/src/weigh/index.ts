@@ -10,6 +10,7 @@
 import type { CompiledModel } from './model';
 import { Weigher } from './weigher';
 
+export { type Assumption, numberSaid } from './assumptions';
 export type { Decision } from './decide';
 export { type Message, tell, type Translate } from './message';
 export type { Belief, CompiledModel, Observations, Prior, Result, Thresholds } from './model';

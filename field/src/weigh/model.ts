@@ -19,10 +19,11 @@ export interface CompiledMethod {
 }
 
 export interface CompiledNumbers {
-  /** Each different number once: value, spread, is it a ratio, word (-1 for none). */
+  /** Each different number once: value, spread, is it a ratio, word (-1 for none), low, high, source, is it published. */
   kinds: number[][];
   slots: number[];
   starts: Record<string, number>;
+  sources: string[];
   words: number;
   share_of_word: number;
   seed: number;

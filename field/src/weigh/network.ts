@@ -123,7 +123,7 @@ export function outcomesOf(chain: number[]): number[] {
   return [...out, rest];
 }
 
-function stepTables(model: CompiledModel, values: Float64Array, rows: number): Steps[] {
+export function stepTables(model: CompiledModel, values: Float64Array, rows: number): Steps[] {
   let start = model.numbers.starts['methods']!;
   const keys = model.stages.length;
   return model.methods.map((method: CompiledMethod) => {

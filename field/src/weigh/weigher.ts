@@ -1,5 +1,6 @@
 /* The whole answer in one place: what was seen and tested in; probabilities, reasons, next tests, duty out. */
 
+import { type Assumption, assumptions } from './assumptions';
 import { decide, type Decision } from './decide';
 import { evaluate, stateWeights } from './evaluate';
 import type { Belief, CompiledModel, Observations, Thresholds } from './model';
@@ -71,6 +72,11 @@ export class Weigher {
       isEnough: isEnough(this.#point, decision, next),
       stages: stageShares(this.#point, weights),
     };
+  }
+
+  /** The numbers of the model that matter most to the answer about a condition, the widest swing first. */
+  assumptions(observed: Observations, about: string): Assumption[] {
+    return assumptions(this.#point, observed, about);
   }
 
   /** The sign that a keeper on the telephone is asked about next, null when it is enough. */

@@ -33,8 +33,8 @@ _FORMAT = 2
 def compiled_model() -> dict[str, Any]:
     """Return the whole network as plain data: numbers, structure, tests, reading limits, guides.
 
-    ``numbers.kinds`` lists each different number once as [value, spread, is_ratio, word]; ``numbers.slots``
-    says for every slot which of them it is. ``version`` changes when anything else does.
+    ``numbers.kinds`` lists each different number once as [value, spread, is_ratio, word, low, high, source,
+    is_published]; ``numbers.slots`` says for every slot which of them it is. ``version`` changes when anything else does.
     """
     model = {
         "format": _FORMAT,
@@ -90,6 +90,7 @@ def compiled_text() -> str:
 
 def _numbers() -> dict[str, Any]:
     words = list(c.Frequency)
+    sources = list(dict.fromkeys(number.source for number in numbers()))
     kinds: list[list[float | int]] = []
     slots = []
     for number in numbers():
@@ -98,6 +99,10 @@ def _numbers() -> dict[str, Any]:
             number.sd,
             int(number.kind == "ratio"),
             -1 if number.word is None else words.index(number.word),
+            number.low,
+            number.high,
+            sources.index(number.source),
+            int(number.is_published),
         ]
         if kind not in kinds:
             kinds.append(kind)
@@ -110,6 +115,7 @@ def _numbers() -> dict[str, Any]:
         "kinds": kinds,
         "slots": slots,
         "starts": starts,
+        "sources": sources,
         "words": len(words),
         "share_of_word": c.SHARE_OF_WORD_IN_VARIANCE.value,
         "seed": int(c.SEED.value),
