@@ -131,6 +131,22 @@ export async function openBase(onRenewed: () => void, version = BASE_VERSION): P
   return base;
 }
 
+/* All of it or nothing: whatever one of the requests refuses takes the others back. */
+export async function together(
+  work: { abort(): void; done: Promise<void> },
+  requests: readonly (() => Promise<unknown>)[],
+): Promise<void> {
+  const asked: Promise<unknown>[] = [work.done];
+  try {
+    for (const request of requests) asked.push(request());
+  } catch (error) {
+    work.abort();
+    await Promise.allSettled(asked);
+    throw error;
+  }
+  await Promise.all(asked);
+}
+
 export async function single<N extends keyof Singles>(base: Base, name: N): Promise<Singles[N] | undefined> {
   return (await base.get('singles', name)) as Singles[N] | undefined;
 }

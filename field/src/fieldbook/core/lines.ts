@@ -3,7 +3,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { Bodies, Kind, Line } from '../contract';
 import { alone } from './alone';
-import { type Answered, type Base, type KeptLine, type KeptPhoto, single, type UnsentLine, type UnsentPhoto } from './base';
+import { type Answered, type Base, type KeptLine, type KeptPhoto, single, together, type UnsentLine, type UnsentPhoto } from './base';
 import { toBytes } from './bytes';
 import type { Sealer } from './sealing';
 import { notRecorded, Trouble } from './trouble';
@@ -89,16 +89,16 @@ export class LineStore {
     }
     const kept: KeptLine = { number, line: line.line, cipher, is: null };
     const unsent: UnsentLine = { number, line: line.line, written_at, box };
-    const puts: Promise<unknown>[] = [
-      work.objectStore('lines').add(kept),
-      work.objectStore('unsent').add(unsent),
-      singles.put(number + 1, 'next_number'),
+    const requests: (() => Promise<unknown>)[] = [
+      () => work.objectStore('lines').add(kept),
+      () => work.objectStore('unsent').add(unsent),
+      () => singles.put(number + 1, 'next_number'),
     ];
     if (photo) {
-      puts.push(work.objectStore('photos').put(photo.kept));
-      puts.push(work.objectStore('unsent_photos').put({ ...photo.unsent, number, written_at }));
+      requests.push(() => work.objectStore('photos').put(photo.kept));
+      requests.push(() => work.objectStore('unsent_photos').put({ ...photo.unsent, number, written_at }));
     }
-    await Promise.all([...puts, work.done]);
+    await together(work, requests);
     this.lines.set(number, line);
     this.#next = number + 1;
     return line;
