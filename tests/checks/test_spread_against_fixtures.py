@@ -4,8 +4,8 @@ Sources: `T3` and `E12` of the project's epidemiology reference, section 4 (full
 given to eight decimals; tolerance 1e-7); Reed-Frost fit to the Providence measles households (Bailey 1975, from memory;
 the arithmetic of 575/729 proves it): chains 34/25/36/239 of households of three, checks 65 and 66.
 
-Not exercised here: the continuous-time versions of both fixtures (this model is daily) and the strategy figures of T3
-(forward simulation); Abakaliki and the general stochastic epidemic need unknown removal times, which this model has not.
+The continuous-time versions of both fixtures are in `test_spread_against_published_times.py`, epidemics with unknown
+removal in `test_spread_against_general_epidemics.py`.
 """
 
 from __future__ import annotations
