@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.field_draft import MERGED
 from broodsweep.desk.looks import moved_looks
 from broodsweep.desk.ports import Author
 from broodsweep.desk.snapshot import DISMISSED
@@ -44,6 +45,8 @@ def merge(desk: Desk, author: Author, kind: Kind, keep: str, drop: str) -> Merge
         if kind == "apiary":
             for name, look in moved_looks(kept, drop, keep):
                 work.set(name, look)
+            # phones may name the old key for weeks
+            work.set(MERGED, {**(kept.settings.get(MERGED) or {}), drop: keep})
     return merged
 
 

@@ -2,6 +2,17 @@
 
 from __future__ import annotations
 
+from broodsweep.fieldbook.effects import (
+    Effects,
+    Unmet,
+    Wish,
+    count_of,
+    diseases_of,
+    effect_name,
+    effects_of,
+    found_rows,
+    is_look,
+)
 from broodsweep.fieldbook.fold import (
     Amended,
     ColonyNow,
@@ -23,23 +34,35 @@ from broodsweep.fieldbook.lines import (
     envelope_of,
     read_line,
 )
+from broodsweep.fieldbook.meeting import Meeting, meetings
 
 __all__ = [
     "UNREAD",
     "Amended",
     "ColonyNow",
+    "Effects",
     "FoundNow",
     "Line",
     "LineError",
+    "Meeting",
     "SampleNow",
+    "Unmet",
     "VisitNow",
+    "Wish",
     "as_json",
     "as_mapping",
     "content_of",
+    "count_of",
     "digest_of",
+    "diseases_of",
+    "effect_name",
+    "effects_of",
     "envelope_of",
     "fold",
     "fold_found",
     "fold_visit",
+    "found_rows",
+    "is_look",
+    "meetings",
     "read_line",
 ]
