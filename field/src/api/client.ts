@@ -22,6 +22,16 @@ export class Trouble extends Error {
   }
 }
 
+/* The session's second secret: goes with every change, so that no page of another site can send one. */
+let pageToken = '';
+
+export function usePageToken(token: string | null): void {
+  pageToken = token ?? '';
+}
+
+/* Told when the desk says that nobody is signed in any more. */
+export const signedOut = new EventTarget();
+
 type Query = Record<string, string | number | boolean | null | undefined>;
 
 export function address(path: string, query: Query = {}): string {
@@ -41,6 +51,7 @@ async function answered(response: Response): Promise<unknown> {
   if (response.ok) return body;
   const error = (body as { error?: { key: string; text: string; fields?: string[] } } | null)?.error;
   if (!error) throw new Trouble('web.unreachable', t('web.unreachable'), response.status);
+  if (error.key === 'access.sign_in_first') signedOut.dispatchEvent(new Event('signed-out'));
   throw new Trouble(error.key, error.text, response.status, error.fields);
 }
 
@@ -64,11 +75,12 @@ export async function send<T>(
   body?: unknown,
   query: Query = {},
 ): Promise<T> {
-  const init: RequestInit = { method };
+  const headers: Record<string, string> = pageToken ? { 'X-Page-Token': pageToken } : {};
+  const init: RequestInit = { method, headers };
   if (body instanceof FormData) init.body = body;
   else if (body !== undefined) {
     init.body = JSON.stringify(body);
-    init.headers = { 'Content-Type': 'application/json' };
+    headers['Content-Type'] = 'application/json';
   }
   return (await reach(address(path, query), init)) as T;
 }

@@ -12,6 +12,7 @@ import NoSuchPage from '../pages/NoSuchPage.svelte';
 import OpenOutbreak from '../pages/OpenOutbreak.svelte';
 import OutbreakSheet from '../pages/OutbreakSheet.svelte';
 import Outbreaks from '../pages/Outbreaks.svelte';
+import People from '../pages/People.svelte';
 import Practice from '../pages/Practice.svelte';
 import Rehearse from '../pages/Rehearse.svelte';
 import Rounds from '../pages/Rounds.svelte';
@@ -51,6 +52,7 @@ export function pageFor(path: readonly string[]): Place {
   if (section === 'settings') {
     if (!second) return { page: Settings, props: {} };
     if (second === 'rules' && third) return { page: Rules, props: { book: third } };
+    if (second === 'people' && !third) return { page: People, props: {} };
     if (second === 'journal') return { page: Journal, props: {} };
   }
   return { page: NoSuchPage, props: {} };

@@ -1,6 +1,6 @@
 /* Who sits at the desk, on which day it stands, in which language it speaks. */
 
-import { get, type Schemas } from '../api/client';
+import { get, usePageToken, type Schemas } from '../api/client';
 import { useCatalogue } from '../words/words';
 
 export type Session = Schemas['SessionShape'];
@@ -17,8 +17,14 @@ export const session = {
   },
 };
 
+/* Whether the one who is signed in, or sits at a desk without sign-in, leads the team. */
+export function leads(): boolean {
+  return !kept?.signed_in || kept.signed_in.role === 'lead';
+}
+
 export async function refresh(): Promise<void> {
   kept = await get<Session>('/api/session');
+  usePageToken(kept.signed_in?.page_token ?? null);
 }
 
 export async function begin(): Promise<void> {
