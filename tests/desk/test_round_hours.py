@@ -75,7 +75,7 @@ def test_a_visit_that_no_day_allows_stays_out_when_its_keeper_is_away(
     found = desk_rounds.candidates(desk, WEDNESDAY, 2)
     never = next(row for row in found if row.apiary == "N07")
 
-    def chosen(desk: Desk, start: date, days: int) -> tuple[Candidate, ...]:
+    def chosen(desk: Desk, start: date, days: int, only: str | None) -> tuple[Candidate, ...]:
         return tuple(replace(row, days=frozenset()) if row is never else row for row in found)
 
     monkeypatch.setattr(desk_rounds, "candidates", chosen)

@@ -207,3 +207,99 @@ def test_the_plan_outlives_the_application(client: TestClient, desk: Desk, home:
     plan = planned(client)
     with TestClient(create_app(desk, home=home), base_url=HOST) as other:
         assert other.get("/api/rounds").json()["plan"] == plan
+
+
+FORECAST = "time,temperature,wind,rain\n" + "\n".join(
+    f"{FIRST}T{hour:02d}:00,{17 if 11 <= hour < 15 else 9},3,0" for hour in range(6, 20)
+)
+
+
+def test_a_forecast_is_looked_at_before_it_is_noted(client: TestClient) -> None:
+    asked = {"first_on": FIRST, "days": 2, "text": FORECAST}
+    first, second = client.post("/api/rounds/weather", json=asked).json()["days"]
+    assert (first["opens"], first["closes"], len(first["hours"])) == ("11:00", "15:00", 14)
+    assert second["hours"] == []
+    assert second["why"].startswith("no forecast for 9 Jul 2026")
+    plan = planned(client)
+    after = changed(client, plan, kind="weather", weather=first["hours"])
+    assert (after["days"][0]["opens"], after["days"][0]["closes"]) == ("11:00", "15:00")
+    noted = client.get("/api/rounds").json()["noted"]
+    assert [day["on"] for day in noted["weather"]] == [FIRST]
+    assert [fact["text"] for fact in noted["facts"]] == [
+        "weather of 8 Jul 2026: hives may be opened 11:00 to 15:00"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"text": "time,temperature\n2026-07-08T10:00,20"}, "lacks rain, wind"),
+        ({"text": "time,temperature,wind,rain\n2026-07-08T10:00,warm,1,0"}, '"warm"'),
+        ({"text": "time,temperature,wind,rain\n2026-07-08T10:00,nan,1,0"}, '"nan"'),
+        ({"text": "time,temperature,wind,rain\n2026-08-20T10:00,20,1,0"}, "is for 20 Aug 2026"),
+        ({"text": "{", "is_json": True}, "cannot be read"),
+        ({"text": ""}, "no rows"),
+    ],
+)
+def test_a_forecast_that_will_not_do_is_refused(client: TestClient, asked: dict[str, Any], said: str) -> None:
+    answer = client.post("/api/rounds/weather", json={"first_on": FIRST, "days": 2, **asked})
+    assert answer.status_code == 400
+    assert said in answer.json()["error"]["text"]
+
+
+def test_what_is_noted_before_the_first_plan_is_told_and_holds(client: TestClient) -> None:
+    asked = {"number": 0, "kind": "rained_off", "days": [FIRST]}
+    noted = client.post("/api/rounds/changes", json=asked).json()["noted"]
+    assert [fact["text"] for fact in noted["facts"]] == ["8 Jul 2026 rained off"]
+    plan = planned(client)
+    assert {row["on"] for row in plan["rounds"] if row["stops"]} == {SECOND}
+    again = client.post("/api/rounds/changes", json=asked)
+    assert again.json()["error"]["key"] == "rounds_page.other_plan"
+
+
+def test_hours_of_keepers_and_inspectors_are_told_with_names(client: TestClient) -> None:
+    plan = planned(client)
+    hours = [{"opens": "10:00", "closes": "12:00"}, {"opens": "14:00", "closes": "16:30"}]
+    after = changed(client, plan, kind="hours", name="K2", weekdays=[3, 4], windows=hours)
+    part = changed(client, after, kind="part_day", inspector="I1", days=[FIRST], windows=hours[:1])
+    assert [fact["text"] for fact in part["facts"]] == [
+        "Dimsa Naskister works 10:00 to 12:00 on 8 Jul 2026",
+        "Keeper K2 there only Wednesdays, Thursdays, 10:00 to 12:00, 14:00 to 16:30",
+    ]
+    taken = {name: part["facts"][0][name] for name in ("kind", "inspector", "days")}
+    assert len(changed(client, part, **taken)["facts"]) == 1
+    backwards = [{"opens": "16:00", "closes": "10:00"}]
+    asked = {"number": part["number"] + 1, "kind": "hours", "name": "K2", "windows": backwards}
+    refused = client.post("/api/rounds/changes", json=asked)
+    assert refused.status_code == 400
+    assert refused.json()["error"]["key"] == "rounds.window_backwards"
+
+
+def test_the_rules_of_the_rounds_are_set_and_shown(client: TestClient) -> None:
+    plan = planned(client)
+    usual = client.get("/api/rounds").json()["noted"]["usual_rules"]
+    changed(client, plan, kind="rules", rules={**usual, "wash_minutes": None, "least_celsius": 11.0})
+    noted = client.get("/api/rounds").json()["noted"]
+    assert (noted["rules"]["wash_minutes"], noted["rules"]["least_celsius"]) == (None, 11.0)
+    assert noted["usual_rules"] == usual
+
+
+def test_people_are_named_and_cautions_stand_at_the_work_that_needs_them(client: TestClient) -> None:
+    plan = planned(client)
+    told = [why for row in plan["left_out"] for why in row["why"]]
+    assert not [why for why in told if "I1" in why or "I2" in why]
+    stops = {stop["apiary"]: stop for row in plan["rounds"] for stop in row["stops"]}
+    assert any(caution.startswith("Fire:") for caution in stops["C"]["cautions"])
+    assert stops["N01"]["cautions"] == []
+    assert all(row["cautions"][0].startswith("Stings") for row in plan["rounds"])
+    calendar = client.get("/api/rounds/export/rounds.ics", params={"inspector": "I1"}).text
+    assert "Dimsa Naskister" in calendar
+    assert "Keeper K1" in calendar
+
+
+def test_the_evenings_tell_what_is_still_unseen(client: TestClient) -> None:
+    plan = planned(client)
+    evenings = plan["delay"]
+    assert [row["on"] for row in evenings] == [FIRST, SECOND]
+    assert evenings[0]["this_plan"] >= evenings[1]["this_plan"] >= 0.0
+    assert sum(row["this_plan"] for row in evenings) <= sum(row["by_hand"] for row in evenings) + 1e-9

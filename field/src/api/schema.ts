@@ -1316,6 +1316,26 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/rounds/weather": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Look At Weather
+         * @description Say what a forecast allows on these days, before it is noted; nothing is kept.
+         */
+        post: operations["look_at_weather"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/rulebooks": {
         parameters: {
             query?: never;
@@ -1771,7 +1791,7 @@ export interface components {
             left_on: string | null;
             /** Notes */
             notes: string | null;
-            place: components["schemas"]["broodsweep__web__shapes__ground__PlaceShape"];
+            place: components["schemas"]["PlaceShape"];
         };
         /**
          * ApiarySheetShape
@@ -1967,32 +1987,6 @@ export interface components {
              * Format: date
              */
             moved_on: string;
-        };
-        /**
-         * PlaceShape
-         * @description Where something is: the centre of a square of side ``precision_m``.
-         */
-        broodsweep__web__shapes__ground__PlaceShape: {
-            /** Latitude */
-            latitude: number;
-            /** Longitude */
-            longitude: number;
-            /** Notation */
-            notation: string;
-            /** Precision M */
-            precision_m: number;
-            /** Text */
-            text: string;
-        };
-        /**
-         * PlaceShape
-         * @description What a page needs to weigh a comb by itself: what the record tells, and the rules that hold here.
-         */
-        broodsweep__web__shapes__weigh_place__PlaceShape: {
-            around: components["schemas"]["AroundShape"];
-            /** Rules */
-            rules: components["schemas"]["ConfirmRuleShape"][];
-            thresholds: components["schemas"]["ThresholdsShape"];
         };
         /**
          * CaseAsked
@@ -2316,7 +2310,7 @@ export interface components {
             key: string;
             /** Name */
             name: string | null;
-            place: components["schemas"]["broodsweep__web__shapes__ground__PlaceShape"] | null;
+            place: components["schemas"]["PlaceShape"] | null;
         };
         /**
          * EnrolAsked
@@ -2984,6 +2978,16 @@ export interface components {
             signs: components["schemas"]["SignShape"][];
         };
         /**
+         * LookPlaceShape
+         * @description What a page needs to weigh a comb by itself: what the record tells, and the rules that hold here.
+         */
+        LookPlaceShape: {
+            around: components["schemas"]["AroundShape"];
+            /** Rules */
+            rules: components["schemas"]["ConfirmRuleShape"][];
+            thresholds: components["schemas"]["ThresholdsShape"];
+        };
+        /**
          * LotShape
          * @description A batch of test kits.
          */
@@ -3453,6 +3457,22 @@ export interface components {
             who: string;
             /** Wipe */
             wipe: boolean;
+        };
+        /**
+         * PlaceShape
+         * @description Where something is: the centre of a square of side ``precision_m``.
+         */
+        PlaceShape: {
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Notation */
+            notation: string;
+            /** Precision M */
+            precision_m: number;
+            /** Text */
+            text: string;
         };
         /**
          * PlanAsked
@@ -3951,19 +3971,44 @@ export interface components {
             name?: string | null;
             /**
              * Number
-             * @description The plan that the user saw.
+             * @description The plan that the user saw; 0 before the first.
              */
             number: number;
+            rules?: components["schemas"]["RoundRules"] | null;
             /**
              * Seconds
              * @default 4
              */
             seconds: number;
             /**
+             * Weather
+             * @default []
+             */
+            weather: components["schemas"]["WeatherHour"][];
+            /**
+             * Weekdays
+             * @description ISO weekdays of a keeper's hours.
+             * @default [
+             *       1,
+             *       2,
+             *       3,
+             *       4,
+             *       5,
+             *       6,
+             *       7
+             *     ]
+             */
+            weekdays: number[];
+            /**
              * Who
              * @description Who makes the change.
              */
             who?: string | null;
+            /**
+             * Windows
+             * @default []
+             */
+            windows: components["schemas"]["RoundWindowAsked"][];
         };
         /**
          * RoundDayShape
@@ -3985,6 +4030,21 @@ export interface components {
             opens: string | null;
             /** Why */
             why: string;
+        };
+        /**
+         * RoundDelayShape
+         * @description What of the infection is expected to be unseen still on the evening of a day.
+         */
+        RoundDelayShape: {
+            /** By Hand */
+            by_hand: number | null;
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** This Plan */
+            this_plan: number;
         };
         /**
          * RoundFactShape
@@ -4082,6 +4142,8 @@ export interface components {
             can_go_back: boolean;
             /** Days */
             days: components["schemas"]["RoundDayShape"][];
+            /** Delay */
+            delay: components["schemas"]["RoundDelayShape"][];
             /** Facts */
             facts: components["schemas"]["RoundFactShape"][];
             /**
@@ -4144,6 +4206,29 @@ export interface components {
             trouble: string | null;
         };
         /**
+         * RoundRules
+         * @description The rules of the rounds that the service sets for itself.
+         */
+        RoundRules: {
+            /** Closes */
+            closes: string;
+            /** Least Celsius */
+            least_celsius: number;
+            /** Most Rain Mm */
+            most_rain_mm: number;
+            /** Most Wind M Per S */
+            most_wind_m_per_s: number;
+            /** Opens */
+            opens: string;
+            /** Wash At Home */
+            wash_at_home: boolean;
+            /**
+             * Wash Minutes
+             * @description A full change and wash; null: never to a cleaner apiary on the same day.
+             */
+            wash_minutes: number | null;
+        };
+        /**
          * RoundShape
          * @description One inspector's day.
          */
@@ -4152,6 +4237,8 @@ export interface components {
             back: string;
             /** Bring */
             bring: string[];
+            /** Cautions */
+            cautions: string[];
             /** Drive Minutes */
             drive_minutes: number;
             /** Hours */
@@ -4193,6 +4280,18 @@ export interface components {
             works: string[];
         };
         /**
+         * RoundsNotedShape
+         * @description What holds for the plan in force, or for the first one.
+         */
+        RoundsNotedShape: {
+            /** Facts */
+            facts: components["schemas"]["RoundFactShape"][];
+            rules: components["schemas"]["RoundRules"];
+            usual_rules: components["schemas"]["RoundRules"];
+            /** Weather */
+            weather: components["schemas"]["WeatherDayShape"][];
+        };
+        /**
          * RoundSpotShape
          * @description Where a visit stands.
          */
@@ -4216,6 +4315,7 @@ export interface components {
         RoundsShape: {
             /** Inspectors */
             inspectors: components["schemas"]["RoundsInspectorShape"][];
+            noted: components["schemas"]["RoundsNotedShape"];
             /** Outbreaks */
             outbreaks: string[];
             plan: components["schemas"]["RoundPlanShape"] | null;
@@ -4232,6 +4332,8 @@ export interface components {
          * @description A visit of a round, with the clock of the district.
          */
         RoundStopShape: {
+            /** Address */
+            address: string | null;
             /** Apiary */
             apiary: string;
             /** Arrive */
@@ -4240,6 +4342,11 @@ export interface components {
             begin: string;
             /** Bring */
             bring: string[];
+            /**
+             * Cautions
+             * @description Of the work there, where colonies are dealt with.
+             */
+            cautions: string[];
             /** Colonies */
             colonies: number;
             /** Drive Minutes */
@@ -4272,6 +4379,16 @@ export interface components {
             together_with: string | null;
             /** Why */
             why: string[];
+        };
+        /**
+         * RoundWindowAsked
+         * @description From when until when.
+         */
+        RoundWindowAsked: {
+            /** Closes */
+            closes: string;
+            /** Opens */
+            opens: string;
         };
         /**
          * RowChangeShape
@@ -4952,6 +5069,84 @@ export interface components {
              * Format: date
              */
             visited_on: string;
+        };
+        /**
+         * WeatherAsked
+         * @description A forecast to look at: the text of a file, or its hours; nothing is kept.
+         */
+        WeatherAsked: {
+            /** Days */
+            days: number;
+            /**
+             * First On
+             * Format: date
+             */
+            first_on: string;
+            /**
+             * Hours
+             * @default []
+             */
+            hours: components["schemas"]["WeatherHour"][];
+            /**
+             * Is Json
+             * @default false
+             */
+            is_json: boolean;
+            /** Text */
+            text?: string | null;
+        };
+        /**
+         * WeatherDayShape
+         * @description A day's weather, hour by hour, and what it allows.
+         */
+        WeatherDayShape: {
+            /** Closes */
+            closes: string | null;
+            /** Hours */
+            hours: components["schemas"]["WeatherHour"][];
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Opens */
+            opens: string | null;
+            /** Why */
+            why: string;
+        };
+        /**
+         * WeatherHour
+         * @description Weather of the hour that begins then (local clock).
+         */
+        WeatherHour: {
+            /**
+             * Rain
+             * @description [mm in the hour]
+             */
+            rain: number;
+            /**
+             * Temperature
+             * @description [degree Celsius]
+             */
+            temperature: number;
+            /**
+             * Time
+             * Format: date-time
+             */
+            time: string;
+            /**
+             * Wind
+             * @description [m/s]
+             */
+            wind: number;
+        };
+        /**
+         * WeatherShape
+         * @description What a forecast allows on the days asked about.
+         */
+        WeatherShape: {
+            /** Days */
+            days: components["schemas"]["WeatherDayShape"][];
         };
         /**
          * WeighedShape
@@ -14424,6 +14619,132 @@ export interface operations {
             };
         };
     };
+    look_at_weather: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["WeatherAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["WeatherShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
     list_rulebooks: {
         parameters: {
             query?: never;
@@ -15822,7 +16143,7 @@ export interface operations {
                     [name: string]: unknown;
                 };
                 content: {
-                    "application/json": components["schemas"]["broodsweep__web__shapes__weigh_place__PlaceShape"];
+                    "application/json": components["schemas"]["LookPlaceShape"];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */
@@ -16563,7 +16884,10 @@ export interface operations {
     };
     words: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description How the keys begin, by commas; all when empty. */
+                beginning?: string;
+            };
             header?: never;
             path: {
                 language: string;

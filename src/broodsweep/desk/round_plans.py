@@ -16,6 +16,7 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.ports import Author
 from broodsweep.desk.round_ahead import check_names, facts_ahead
 from broodsweep.desk.round_changes import Moved, Spot, spots, what_moved
+from broodsweep.desk.round_delay import Evening, evenings_of, evenings_plain
 from broodsweep.desk.round_facts import Change, ChangeKind, Facts, changed, needed, told
 from broodsweep.desk.round_facts_record import facts_of, facts_plain
 from broodsweep.desk.round_records import plain, plan_of, plan_plain, unplain
@@ -72,6 +73,7 @@ class KeptPlan:
     hours: tuple[OpenHours, ...]
     zone: ZoneInfo
     moved: tuple[Moved, ...] = ()
+    delay: tuple[Evening, ...] = ()
 
 
 def open_hours(rows: Sequence[DayHours]) -> tuple[OpenHours, ...]:
@@ -279,6 +281,7 @@ def _record(kept: KeptPlan) -> dict[str, Any]:
         "hours": plain(kept.hours),
         "zone": str(kept.zone),
         "moved": plain(kept.moved),
+        "delay": evenings_plain(kept.delay),
     }
 
 
@@ -299,6 +302,7 @@ def _kept_of(number: int, record: Mapping[str, Any]) -> KeptPlan:
         hours=tuple(OpenHours(**row) for row in unplain(record["hours"])),
         zone=ZoneInfo(record["zone"]),
         moved=tuple(_moved(row) for row in unplain(record["moved"])),
+        delay=evenings_of(record.get("delay", ())),
     )
 
 

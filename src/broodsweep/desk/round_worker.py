@@ -5,14 +5,14 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from typing import Any
 
 from broodsweep.desk.context import Desk
-from broodsweep.desk.ports import Author, JournalEntry, Record, Store, Work
+from broodsweep.desk.ports import Author
+from broodsweep.desk.round_delay import Evening
 from broodsweep.desk.round_facts import Change, Facts, told, wished
 from broodsweep.desk.round_plans import (
     KeptPlan,
@@ -29,8 +29,6 @@ from broodsweep.desk.round_plans import (
 )
 from broodsweep.desk.rounds import MOST_DAYS, TravelSource, Wishes, hours_of, plan_rounds, time_zone
 from broodsweep.errors import BroodsweepError, RefusedError
-from broodsweep.outbreak import Outbreak
-from broodsweep.register import Ground
 from broodsweep.rounds.cost import chosen_days
 from broodsweep.rounds.day import ForecastHour
 from broodsweep.rounds.errors import RoundsError
@@ -214,12 +212,12 @@ class RoundsPlanner:
             raise KeyboardInterrupt
 
     def _made(self, job: _Job) -> KeptPlan:
-        desk, question = narrowed(self._desk, job.question.outbreak), job.question
+        desk, question = self._desk, job.question
         last = question.span[-1]
         first = question.first_on if job.is_fresh else min(last, max(question.first_on, desk.today()))
         wishes = wishes_for(job.question, job.facts, first, job.before)
         forecast = job.facts.forecast(question.span)
-        plan = self._searched(desk, first, (last - first).days + 1, wishes, forecast, job.limits)
+        plan, delay = self._searched(desk, first, (last - first).days + 1, wishes, forecast, job.limits)
         plan = with_earlier(plan, job.before, first, job.facts)
         kept = desk.snapshot()
         zone = time_zone(kept)
@@ -233,6 +231,7 @@ class RoundsPlanner:
             plan=plan,
             hours=open_hours(hours),
             zone=zone,
+            delay=delay,
             moved=compared(self._desk, job.before, plan, job.facts, hours),
         )
 
@@ -244,7 +243,7 @@ class RoundsPlanner:
         wishes: Wishes,
         forecast: Sequence[ForecastHour],
         limits: Limits,
-    ) -> Plan:
+    ) -> tuple[Plan, tuple[Evening, ...]]:
         """Search, and take the best so far when told to stop or when something fails behind the search."""
         begun = self._seconds()
 
@@ -259,7 +258,7 @@ class RoundsPlanner:
 
         effort = Effort(iterations=limits.iterations, seeds=limits.seeds, gone=gone, progress=self._tick)
         try:
-            return plan_rounds(
+            answer = plan_rounds(
                 desk,
                 first,
                 days,
@@ -269,11 +268,12 @@ class RoundsPlanner:
                 wishes=wishes,
                 shown=self._better,
                 with_bound=limits.with_bound,
-            ).plan
+            )
         except KeyboardInterrupt:
             if self._best is None:
                 raise RefusedError("rounds_page.stopped_early") from None
-            return self._best
+            return self._best, ()
+        return answer.plan, answer.delay
 
 
 def wishes_for(question: Question, facts: Facts, first: date, before: KeptPlan | None) -> Wishes:
@@ -282,6 +282,7 @@ def wishes_for(question: Question, facts: Facts, first: date, before: KeptPlan |
     changes, pins = wished(facts, first, span)
     told_before = before.plan.chosen if before else {}
     return Wishes(
+        outbreak=question.outbreak,
         hygiene=facts.rules.hygiene,
         thresholds=facts.rules.thresholds,
         overtime_minutes=question.overtime_minutes,
@@ -302,40 +303,3 @@ def with_earlier(plan: Plan, before: KeptPlan | None, first: date, facts: Facts)
     rounds = (*earlier, *plan.rounds)
     left = tuple(row for row in plan.unplanned if row.apiary not in facts.done)
     return replace(plan, rounds=rounds, unplanned=left, chosen=chosen_days(rounds))
-
-
-def narrowed(desk: Desk, outbreak: str | None) -> Desk:
-    """Return a desk that sees one outbreak alone; None: the desk itself."""
-    return desk if outbreak is None else replace(desk, store=_OneOutbreak(desk.store, outbreak))
-
-
-@dataclass(frozen=True)
-class _OneOutbreak:
-    """The store as it would be with one outbreak, to read from."""
-
-    store: Store
-    outbreak: str
-
-    def version(self) -> int:
-        return self.store.version()
-
-    def ground(self) -> Ground:
-        return self.store.ground()
-
-    def outbreaks(self) -> tuple[Outbreak, ...]:
-        return tuple(row for row in self.store.outbreaks() if row.outbreak == self.outbreak)
-
-    def settings(self) -> dict[str, Any]:
-        return self.store.settings()
-
-    def record(self) -> Record:
-        whole = self.store.record()
-        return replace(
-            whole, outbreaks=tuple(row for row in whole.outbreaks if row.outbreak == self.outbreak)
-        )
-
-    def journal(self, **asked: Any) -> tuple[JournalEntry, ...]:
-        return self.store.journal(**asked)
-
-    def work(self, author: Author, what: str) -> AbstractContextManager[Work]:
-        raise ValueError("Expected a store to read from only.")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.round_delay import Evening, evenings
 from broodsweep.desk.round_hours import Changes, with_changes
 from broodsweep.desk.round_names import contact_lines, inspector_names, named_plan
 from broodsweep.desk.rounds_visits import candidates
@@ -49,8 +50,12 @@ _DEGREES_PER_HOUR = 15.0
 
 @dataclass(frozen=True, kw_only=True)
 class Wishes:
-    """How a plan is wanted: rules of hygiene, overtime, breaks, what is fixed and what was announced."""
+    """How a plan is wanted: rules of hygiene, overtime, breaks, what is fixed and what was announced.
 
+    ``outbreak`` asks for the visits of one outbreak alone; None: of every open one.
+    """
+
+    outbreak: str | None = None
     hygiene: Hygiene = field(default_factory=Hygiene)
     overtime_minutes: int = 0
     thresholds: Thresholds = field(default_factory=Thresholds)
@@ -69,6 +74,7 @@ class RoundsAnswer:
     task: Task
     hours: tuple[DayHours, ...]
     zone: ZoneInfo
+    delay: tuple[Evening, ...]
     called: Mapping[str, str]
     """Names of the inspectors by their keys."""
     contacts: Mapping[str, tuple[str, ...]]
@@ -126,7 +132,7 @@ def plan_rounds(
         wrong = next(iter(_backwards(kept)), say("rounds.no_inspector_days"))
         raise RoundsError(wrong.key, **wrong.params)
     span = [day.on for day in hours]
-    every = with_changes(kept, candidates(desk, start, days), wishes.changes, span)
+    every = with_changes(kept, candidates(desk, start, days, wishes.outbreak), wishes.changes, span)
     if not every:
         raise RoundsError("rounds.nothing_to_visit")
     most = _most_candidates(len({day.on for day in team}))
@@ -135,7 +141,16 @@ def plan_rounds(
     # The solver's libraries take seconds to import: they are loaded when a plan is asked for, not when the desk opens.
     from broodsweep.rounds.planner import hand_plan, make_plan
 
-    plan = make_plan(task, effort, shown=shown, with_bound=with_bound) if effort else hand_plan(task)
+    by_hand: list[Plan] = []
+
+    def heard(better: Plan) -> None:
+        """The first plan shown is that of the hand rule."""
+        if not by_hand:
+            by_hand.append(better)
+        if shown is not None:
+            shown(better)
+
+    plan = make_plan(task, effort, shown=heard, with_bound=with_bound) if effort else hand_plan(task)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
     plan = replace(plan, unplanned=(*plan.unplanned, *left), notes=(*plan.notes, *_backwards(kept)))
     called = inspector_names(kept)
@@ -146,6 +161,7 @@ def plan_rounds(
         task=task,
         hours=hours,
         zone=zone,
+        delay=evenings(task, span, plan.chosen, by_hand[0].chosen if by_hand else None),
         called=called,
         contacts={row.apiary: contact_lines(kept, row.apiary) for row in taken},
     )

@@ -35,18 +35,20 @@ def visit_time(kept: Snapshot) -> VisitTime:
     return learn_visit_time(timed)
 
 
-def candidates(desk: Desk, start: date, days: int) -> tuple[Candidate, ...]:
+def candidates(desk: Desk, start: date, days: int, only: str | None = None) -> tuple[Candidate, ...]:
     """Return every visit worth making in the days from ``start``, the most worth first.
 
     Those are the apiaries on the sweep lists of open outbreaks not seen yet, and what cases wait for: dealing with
     the colonies (two inspectors), a test, a re-inspection within its days. An apiary that is on several lists is one
-    visit with the reasons of all.
+    visit with the reasons of all. ``only`` names the one outbreak to visit for; None: every open one.
     """
     kept = desk.snapshot()
     spell = _Spell(kept=kept, times=visit_time(kept), start=start, end=start + timedelta(days=days - 1))
     found: dict[str, Candidate] = {}
     for outbreak in kept.outbreaks:
         if outbreak.closed_on is not None and outbreak.closed_on <= start:
+            continue
+        if only not in (None, outbreak.outbreak):
             continue
         for row in (*_swept(desk, spell, outbreak), *_cases(desk, spell, outbreak)):
             found[row.apiary] = _merged(found[row.apiary], row) if row.apiary in found else row

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -205,7 +206,10 @@ def read_forecast(rows: Sequence[Mapping[str, object]], zone: ZoneInfo) -> tuple
         values: dict[str, float] = {}
         for column in ("temperature", "wind", "rain"):
             try:
-                values[COLUMNS[column]] = float(str(row[column]).replace(",", "."))
+                value = float(str(row[column]).replace(",", "."))
+                if not math.isfinite(value):
+                    raise ValueError(f"Expected a number, got {value}.")
+                values[COLUMNS[column]] = value
             except ValueError:
                 raise RoundsError(
                     "rounds.forecast_value", row=number, column=column, value=str(row[column])

@@ -26,9 +26,25 @@ def read_forecast_file(path: Path, zone: ZoneInfo) -> tuple[ForecastHour, ...]:
     """
     try:
         text = path.read_text(encoding="utf-8-sig")
-        rows = _json_rows(json.loads(text)) if path.suffix.lower() == ".json" else _csv_rows(text)
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, csv.Error) as error:
+    except (OSError, UnicodeDecodeError) as error:
         raise RoundsError("rounds.forecast_unreadable", file=str(path), reason=str(error)) from error
+    return read_forecast_text(text, zone, is_json=path.suffix.lower() == ".json", file=str(path))
+
+
+def read_forecast_text(
+    text: str, zone: ZoneInfo, *, is_json: bool = False, file: str = ""
+) -> tuple[ForecastHour, ...]:
+    """Return the hours of a forecast given as text; as `read_forecast_file`.
+
+    Raises
+    ------
+    RoundsError
+        If the text cannot be read, with the row and the value.
+    """
+    try:
+        rows = _json_rows(json.loads(text)) if is_json else _csv_rows(text.removeprefix("\ufeff"))
+    except (json.JSONDecodeError, csv.Error) as error:
+        raise RoundsError("rounds.forecast_unreadable", file=file, reason=str(error)) from error
     return read_forecast(rows, zone)
 
 

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 
 from broodsweep.desk.context import Desk
+from broodsweep.desk.round_ahead import facts_ahead
 from broodsweep.desk.round_changes import Moved, Spot
-from broodsweep.desk.round_facts import ChangeKind
+from broodsweep.desk.round_names import cautions_at, cautions_of_a_round, named
 from broodsweep.desk.round_plans import KeptPlan, can_go_back, names, plan_in_force
 from broodsweep.desk.round_worker import Progress
 from broodsweep.rounds.model import clock
 from broodsweep.rounds.plan import Measures, PlannedStop, Round, Unplanned
 from broodsweep.rounds.records import bring_list, measures_record
 from broodsweep.rounds.sending import geo_link
+from broodsweep.web.rounds_noted import NotedShaper
 from broodsweep.web.shapes import rounds as r
-from broodsweep.words import Message, render, say
+from broodsweep.words import Message, render
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,12 @@ class RoundsShaper:
     locale: str
 
     def say(self, message: Message) -> str:
-        """Put a sentence into words."""
-        return render(message, self.locale)
+        """Put a sentence into words, people by their names."""
+        return render(named(message, names(self.desk)), self.locale)
+
+    def _noted(self, kept: KeptPlan | None) -> r.RoundsNotedShape:
+        facts = kept.facts if kept else facts_ahead(self.desk)
+        return NotedShaper(self.desk, self.locale).noted(facts, kept.plan.chosen if kept else ())
 
     def rounds(self, progress: Progress) -> r.RoundsShape:
         """Shape the plan in force with what is being planned."""
@@ -37,6 +41,7 @@ class RoundsShaper:
         return r.RoundsShape(
             plan=self.plan(kept) if kept else None,
             progress=self.progress(progress),
+            noted=self._noted(kept),
             inspectors=[
                 r.RoundsInspectorShape(
                     inspector=row.inspector,
@@ -101,8 +106,12 @@ class RoundsShaper:
                 if row.apiary in self.desk.snapshot().apiaries
             ],
             moved=[self._moved(row) for row in kept.moved],
-            facts=list(self._facts(kept)),
+            facts=self._noted(kept).facts,
             measures=measures_shape(plan.measures),
+            delay=[
+                r.RoundDelayShape(on=row.on, this_plan=row.this_plan, by_hand=row.by_hand)
+                for row in kept.delay
+            ],
             can_go_back=can_go_back(self.desk),
         )
 
@@ -120,6 +129,7 @@ class RoundsShaper:
             drive_minutes=row.drive_minutes,
             overtime_minutes=row.overtime_minutes,
             bring=[self.say(thing) for thing in bring_list(row)],
+            cautions=[self.say(caution) for caution in cautions_of_a_round()],
             stops=[self._stop(kept, row, number, stop) for number, stop in enumerate(stops, start=1)],
             pauses=[
                 r.RoundPauseShape(
@@ -142,6 +152,7 @@ class RoundsShaper:
             keeper=apiary.keeper,
             keeper_name=keeper.name if keeper else None,
             phone=keeper.phone if keeper else None,
+            address=keeper.address if keeper else None,
             place=apiary.place.text,
             longitude=apiary.place.longitude,
             latitude=apiary.place.latitude,
@@ -154,6 +165,7 @@ class RoundsShaper:
             drive_minutes=drive_before(row, stop),
             why=[self.say(why) for why in stop.why],
             bring=[self.say(thing) for thing in stop.bring],
+            cautions=[self.say(caution) for caution in cautions_at(self.desk, stop, row.on)],
             together_with=self._called(stop.together_with) if stop.together_with else None,
             is_pinned=stop.apiary in kept.facts.pins,
             is_done=stop.apiary in kept.facts.done,
@@ -192,45 +204,6 @@ class RoundsShaper:
             on=spot.on,
             begin=clock(spot.begin_minute),
         )
-
-    def _facts(self, kept: KeptPlan) -> Iterator[r.RoundFactShape]:
-        facts = kept.facts
-
-        def fact(key: str, kind: ChangeKind, days: tuple[date, ...], **more: str) -> r.RoundFactShape:
-            said = [say("rounds_page.day", day_on=on) for on in days]
-            words = {name: self._called(value) for name, value in more.items()}
-            return r.RoundFactShape(
-                text=self.say(Message(key, {**words, "days": said})), kind=kind, days=list(days), **more
-            )
-
-        for on in sorted(facts.rained_off):
-            yield fact("rounds_page.fact_rained_off", ChangeKind.DRY, (on,))
-        for who in sorted({row[0] for row in facts.ill}):
-            days = tuple(sorted(on for name, on in facts.ill if name == who))
-            yield fact("rounds_page.fact_ill", ChangeKind.WELL, days, inspector=who)
-        for name, away in sorted(facts.away.items()):
-            yield fact("rounds_page.fact_away", ChangeKind.BACK, tuple(sorted(away)), name=name)
-        for apiary, (pinned_to, day) in sorted(facts.pins.items()):
-            said = Message(
-                "rounds_page.fact_pinned",
-                {
-                    "apiary": apiary,
-                    "inspector": self._called(pinned_to or "–"),
-                    "days": [say("rounds_page.day", day_on=day)] if day else "–",
-                },
-            )
-            yield r.RoundFactShape(text=self.say(said), kind=ChangeKind.UNPIN, apiary=apiary)
-
-        # What was done on a day that fell out afterwards stands in no round any more.
-        for apiary, (made_by, day, _) in sorted(facts.done.items()):
-            if apiary not in kept.plan.chosen:
-                said = say(
-                    "rounds_page.fact_done",
-                    apiary=apiary,
-                    inspector=self._called(made_by),
-                    days=[say("rounds_page.day", day_on=day)],
-                )
-                yield r.RoundFactShape(text=self.say(said), kind=ChangeKind.NOT_DONE, apiary=apiary)
 
     def _called(self, key: str) -> str:
         return names(self.desk).get(key, key)

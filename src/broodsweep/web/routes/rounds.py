@@ -13,20 +13,19 @@ from starlette.responses import Response
 from broodsweep.bootstrap import road_file_in
 from broodsweep.desk import round_plans
 from broodsweep.desk.context import Desk
-from broodsweep.desk.round_facts import Change
+from broodsweep.desk.round_ahead import note_ahead
+from broodsweep.desk.round_names import contact_lines, inspector_names
 from broodsweep.desk.round_plans import KeptPlan, Question
+from broodsweep.desk.round_weather import look_at_forecast
 from broodsweep.desk.round_worker import Limits, RoundsPlanner
-from broodsweep.desk.rounds import TravelSource
+from broodsweep.desk.rounds import TravelSource, time_zone
 from broodsweep.errors import NotFoundError
+from broodsweep.tables.forecast import read_forecast_text
 from broodsweep.web.context import ERRORS, Context, Here, Locale
 from broodsweep.web.rounding import RoundsShaper
-from broodsweep.web.shapes.rounds import (
-    GoBackAsked,
-    PlanAsked,
-    RoundChangeAsked,
-    RoundProgressShape,
-    RoundsShape,
-)
+from broodsweep.web.rounds_noted import NotedShaper, change_of, hours_asked
+from broodsweep.web.shapes.round_asks import GoBackAsked, PlanAsked, RoundChangeAsked, WeatherAsked
+from broodsweep.web.shapes.rounds import RoundProgressShape, RoundsShape, WeatherShape
 
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["rounds"])
 
@@ -88,14 +87,11 @@ def stop_rounds(here: Here, planner: Planner, locale: Locale) -> RoundsShape:
 @router.post("/rounds/changes", status_code=202)
 def change_rounds(asked: RoundChangeAsked, here: Here, planner: Planner, locale: Locale) -> RoundsShape:
     """Pin or move a visit, mark someone away or ill, a day as rained off, a visit as done; or take that back."""
-    change = Change(
-        kind=asked.kind,
-        apiary=asked.apiary,
-        name=asked.name,
-        inspector=asked.inspector,
-        days=tuple(asked.days),
-    )
+    change = change_of(asked)
     author = here.author(asked.who)
+    if asked.number == 0 and round_plans.plan_in_force(here.desk) is None:
+        note_ahead(here.desk, author, change)
+        return rounds(here, planner, locale)
     kept = round_plans.in_force(here.desk, asked.number)
     round_plans.check(here.desk, kept, change)
     if round_plans.is_replanned(kept, change):
@@ -105,6 +101,20 @@ def change_rounds(asked: RoundChangeAsked, here: Here, planner: Planner, locale:
     else:
         round_plans.note(here.desk, author, asked.number, change)
     return rounds(here, planner, locale)
+
+
+@router.post("/rounds/weather")
+def look_at_weather(asked: WeatherAsked, here: Here, locale: Locale) -> WeatherShape:
+    """Say what a forecast allows on these days, before it is noted; nothing is kept."""
+    zone = time_zone(here.desk.snapshot())
+    forecast = (
+        hours_asked(asked.hours)
+        if asked.text is None
+        else read_forecast_text(asked.text, zone, is_json=asked.is_json)
+    )
+    thresholds = round_plans.facts_in_force(here.desk).rules.thresholds
+    days = look_at_forecast(here.desk, forecast, asked.first_on, asked.days, thresholds)
+    return WeatherShape(days=NotedShaper(here.desk, locale).days(days))
 
 
 @router.post("/rounds/back")
@@ -130,6 +140,8 @@ def rounds_calendar(here: Here, locale: Locale, inspector: Who = None) -> Respon
         stamp_at=here.desk.now(),
         inspectors=[inspector] if inspector else None,
         locale=locale,
+        called=inspector_names(here.desk.snapshot()),
+        contacts=_contacts(here, kept),
     )
     return _file(written, "text/calendar", f"rounds-{kept.question.first_on.isoformat()}.ics")
 
@@ -145,7 +157,14 @@ def round_gpx(
     row = next((row for row in kept.plan.rounds if (row.inspector, row.on) == (inspector, day)), None)
     if row is None:
         raise NotFoundError("rounds_page.no_such_round", inspector=inspector, day_on=day)
-    written = gpx_of(row, _points(here), kept.zone, locale=locale)
+    written = gpx_of(
+        row,
+        _points(here),
+        kept.zone,
+        locale=locale,
+        called=inspector_names(here.desk.snapshot()),
+        contacts=_contacts(here, kept),
+    )
     return _file(written.encode(), "application/gpx+xml", f"round-{day.isoformat()}.gpx")
 
 
@@ -158,6 +177,10 @@ def _kept(here: Context) -> KeptPlan:
 
 def _points(here: Context) -> dict[str, tuple[float, float]]:
     return {name: row.place.centre for name, row in here.desk.snapshot().apiaries.items()}
+
+
+def _contacts(here: Context, kept: KeptPlan) -> dict[str, tuple[str, ...]]:
+    return {name: contact_lines(here.desk.snapshot(), name) for name in kept.plan.chosen}
 
 
 def _file(written: bytes, media: str, name: str) -> Response:

@@ -8,9 +8,8 @@ from pydantic import Field
 
 from broodsweep.desk.round_facts import ChangeKind
 from broodsweep.desk.round_worker import WorkState
-from broodsweep.web.shapes.base import Name, Shape, Signed
-
-LONGEST_SECONDS = 600
+from broodsweep.web.shapes.base import Shape
+from broodsweep.web.shapes.round_asks import RoundRules, WeatherHour
 
 
 class RoundsInspectorShape(Shape):
@@ -31,6 +30,7 @@ class RoundStopShape(Shape):
     keeper: str | None
     keeper_name: str | None
     phone: str | None
+    address: str | None
     place: str
     longitude: float
     latitude: float
@@ -43,6 +43,7 @@ class RoundStopShape(Shape):
     drive_minutes: int
     why: list[str]
     bring: list[str]
+    cautions: list[str] = Field(description="Of the work there, where colonies are dealt with.")
     together_with: str | None
     is_pinned: bool
     is_done: bool
@@ -70,6 +71,7 @@ class RoundShape(Shape):
     drive_minutes: int
     overtime_minutes: int
     bring: list[str]
+    cautions: list[str]
     stops: list[RoundStopShape]
     pauses: list[RoundPauseShape]
 
@@ -127,6 +129,46 @@ class RoundFactShape(Shape):
     days: list[date] = Field(default=[])
 
 
+class RoundWindowShape(Shape):
+    """From when until when, as the clock shows it."""
+
+    opens: str
+    closes: str
+
+
+class WeatherDayShape(Shape):
+    """A day's weather, hour by hour, and what it allows."""
+
+    on: date
+    hours: list[WeatherHour]
+    opens: str | None
+    closes: str | None
+    why: str
+
+
+class WeatherShape(Shape):
+    """What a forecast allows on the days asked about."""
+
+    days: list[WeatherDayShape]
+
+
+class RoundsNotedShape(Shape):
+    """What holds for the plan in force, or for the first one."""
+
+    facts: list[RoundFactShape]
+    weather: list[WeatherDayShape]
+    rules: RoundRules
+    usual_rules: RoundRules
+
+
+class RoundDelayShape(Shape):
+    """What of the infection is expected to be unseen still on the evening of a day."""
+
+    on: date
+    this_plan: float
+    by_hand: float | None
+
+
 class RoundMeasuresShape(Shape):
     """What a plan comes to, beside the plan made by hand and the bound; null where not worked out."""
 
@@ -169,6 +211,7 @@ class RoundPlanShape(Shape):
     moved: list[RoundMovedShape]
     facts: list[RoundFactShape]
     measures: RoundMeasuresShape | None
+    delay: list[RoundDelayShape]
     can_go_back: bool
 
 
@@ -189,43 +232,7 @@ class RoundsShape(Shape):
 
     plan: RoundPlanShape | None
     progress: RoundProgressShape
+    noted: RoundsNotedShape
     inspectors: list[RoundsInspectorShape]
     outbreaks: list[str]
     start_on: date = Field(description="First day offered for a new plan.")
-
-
-class _Looked(Signed):
-    """How long to look."""
-
-    seconds: float = Field(default=20.0, ge=1.0, le=LONGEST_SECONDS)
-    iterations: int | None = Field(
-        default=None, ge=1, le=1_000_000, description="Steps instead of seconds: the same plan every time."
-    )
-
-
-class PlanAsked(_Looked):
-    """Which days to plan, for one outbreak or the whole district."""
-
-    first_on: date
-    days: int = Field(ge=1, le=60)
-    outbreak: Name | None = None
-    overtime_minutes: int = Field(default=0, ge=0, le=480)
-    with_bound: bool = True
-
-
-class RoundChangeAsked(_Looked):
-    """What turned out differently, or where a visit is wanted; planned anew where it needs to be."""
-
-    seconds: float = Field(default=4.0, ge=1.0, le=LONGEST_SECONDS)
-    number: int = Field(description="The plan that the user saw.")
-    kind: ChangeKind
-    apiary: Name | None = None
-    name: Name | None = Field(default=None, description="Apiary or keeper that is away.")
-    inspector: Name | None = None
-    days: list[date] = Field(default=[], max_length=60)
-
-
-class GoBackAsked(Signed):
-    """The word to take the plan before."""
-
-    number: int = Field(description="The plan that the user saw.")
