@@ -2,6 +2,7 @@
 
 import type { Book, ColonyNow, VisitNow } from '../contract';
 import { today } from './clock';
+import { w } from './say';
 import { to } from './way';
 
 export const STEPS = ['place', 'weather', 'colonies', 'keeper', 'washing', 'notes', 'sign'] as const;
@@ -39,6 +40,15 @@ export function tallyOf(visit: VisitNow): Tally {
   };
 }
 
+/* The tally in words; of what there is none, only the clean ones are said. */
+export function tallyText(tally: Tally): string {
+  const parts = [w('tally_clean', { count: tally.clean })];
+  if (tally.suspect) parts.push(w('tally_suspect', { count: tally.suspect }));
+  if (tally.notOpened) parts.push(w('tally_not_opened', { count: tally.notOpened }));
+  if (tally.unlooked) parts.push(w('unlooked', { count: tally.unlooked }));
+  return parts.join(' · ');
+}
+
 export function suspects(visit: VisitNow): ColonyNow[] {
   return visit.colonies.filter((row) => row.state === 'suspect').toSorted((a, b) => a.colony - b.colony);
 }
@@ -73,10 +83,11 @@ export function pathOf(visit: string, step: Step): string {
   return to('visit', visit, step);
 }
 
-/* Where the thumb goes from a step: on to the next that is not done; at the end to signing. */
+/* Where the thumb goes from a step: on to the next that is not done; the keeper is always asked, notes need not be. */
 export function nextStep(visit: VisitNow, after: Step): Step {
-  const from = STEPS.indexOf(after) + 1;
-  return STEPS.slice(from).find((step) => step === 'sign' || stateOf(visit, step) === 'open' || stateOf(visit, step) === 'begun') ?? 'sign';
+  const isAhead = (step: Step): boolean =>
+    step === 'sign' || ['open', 'begun'].includes(stateOf(visit, step)) || (step === 'keeper' && stateOf(visit, step) === 'optional');
+  return STEPS.slice(STEPS.indexOf(after) + 1).find(isAhead) ?? 'sign';
 }
 
 export type StopState = 'signed' | 'in_hand' | 'not_begun';
