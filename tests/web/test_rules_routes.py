@@ -78,3 +78,10 @@ def test_the_catalogue_is_given_whole(client: TestClient) -> None:
     assert words["web.tab_today"] == ["Today"]
     assert len(words["common.days"]) == 2
     assert client.get("/api/words/zz").status_code == 404
+
+
+def test_the_phone_takes_only_the_words_it_shows(client: TestClient) -> None:
+    words = client.get("/api/words/en?beginning=fieldbook.phone_,web.unknown").json()["words"]
+    assert "web.unknown" in words
+    assert words["fieldbook.phone_lines_here"] == ["{count} entry", "{count} entries"]
+    assert {key.split("_")[0] for key in words} == {"fieldbook.phone", "web.unknown"}

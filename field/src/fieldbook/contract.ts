@@ -161,6 +161,8 @@ export interface Satchel {
   satchel: string;
   made_at: string;
   on: string;
+  /* Where the desk stands at a fixed day (the demonstration): the day of the phone too. */
+  stands_on?: string | null;
   who: string;
   inspector: string | null;
   role: string;

@@ -1,6 +1,7 @@
 /* The open book: what the screens see and write. Everything they are shown has been on the disk before. */
 
 import { uuidv7 } from 'uuidv7';
+import { currentLocale } from '../../words/words';
 import type { Bodies, Book, Kind, Line, Purpose, Satchel, VisitNow } from '../contract';
 import { type Base, single } from './base';
 import { visitDigest } from './bytes';
@@ -48,6 +49,7 @@ export class OpenBook implements Book {
   #unsent = $state.raw<{ lines: number; photos: number; oldest_at: string | null }>({ lines: 0, photos: 0, oldest_at: null });
   #standing = $state.raw<Standing>({ is: 'resting', next_at: null, why: null });
   #setAside = $state.raw<SetAside[]>([]);
+  #isRevoked = $state(false);
   #satchelTrouble = $state<Refusal['kind'] | 'map' | null>(null);
   #writing = new Set<Promise<unknown>>();
   #drafting: Promise<unknown> = Promise.resolve();
@@ -109,6 +111,10 @@ export class OpenBook implements Book {
   get standing(): Standing {
     return this.#standing;
   }
+  /* The desk took this phone's rights: what it hands in is set aside there. */
+  get isRevoked(): boolean {
+    return this.#isRevoked || this.#standing.is === 'stranger';
+  }
   get setAside(): SetAside[] {
     return this.#setAside;
   }
@@ -126,7 +132,7 @@ export class OpenBook implements Book {
 
   async begin(apiary: string, purpose: Purpose): Promise<string> {
     const visit = uuidv7();
-    await this.write('visit_begun', { purpose, visited_on: today(new Date()) }, { visit, apiary });
+    await this.write('visit_begun', { purpose, visited_on: this.#today() }, { visit, apiary });
     return visit;
   }
 
@@ -190,7 +196,9 @@ export class OpenBook implements Book {
   /* Asked at the start and after a refusal; a wipe waits until what is unsent was handed in. */
   async askState(): Promise<void> {
     try {
-      if ((await this.#desk.state()).wipe) await this.#wipe();
+      const state = await this.#desk.state();
+      this.#isRevoked = state.is_revoked;
+      if (state.wipe) await this.#wipe();
     } catch (error) {
       if (!(error instanceof Refusal)) throw error;
     }
@@ -198,15 +206,13 @@ export class OpenBook implements Book {
 
   async takeAlong(): Promise<void> {
     try {
-      const on = today(new Date());
-      const locale = document.documentElement.lang || 'en';
-      const taken = await takeSatchel(this.#base, this.#vault, this.#desk, on, new Date(), locale);
-      if (taken) this.#tabs.tell('satchel');
-      await this.#readSatchel();
+      await this.#take();
+      if (this.satchel?.stands_on && this.satchel.on !== this.satchel.stands_on) await this.#take();
       this.#satchelTrouble = null;
     } catch (error) {
       if (!(error instanceof Refusal)) throw notRecorded(error);
       this.#satchelTrouble = error.kind;
+      if (error.kind !== 'away') await this.askState();
       return;
     }
     try {
@@ -313,6 +319,18 @@ export class OpenBook implements Book {
   async #sent(): Promise<void> {
     await this.#count();
     this.#tabs.tell('sent');
+  }
+
+  /* Where the desk stands at a fixed day (the demonstration), the phone stands there too. */
+  #today(): string {
+    return this.satchel?.stands_on ?? today(new Date());
+  }
+
+  async #take(): Promise<void> {
+    const locale = currentLocale();
+    const taken = await takeSatchel(this.#base, this.#vault, this.#desk, this.#today(), new Date(), locale);
+    if (taken) this.#tabs.tell('satchel');
+    await this.#readSatchel();
   }
 
   async #readSatchel(): Promise<void> {

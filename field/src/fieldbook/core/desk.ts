@@ -52,8 +52,7 @@ export type Fetch = (address: string, init: RequestInit) => Promise<Response>;
 
 function kindOf(status: number): RefusalKind {
   if (status === 401 || status === 403) return 'stranger';
-  if (status === 408 || status === 429 || status >= 500) return 'trouble';
-  return 'unread';
+  return [400, 413, 422].includes(status) ? 'unread' : 'trouble';
 }
 
 async function refusalOf(response: Response): Promise<Refusal> {

@@ -14,6 +14,8 @@ export const PIECE_BYTES = 512 * 1024;
 const SMALLEST_PIECE = 32 * 1024;
 const SOON_MS = 400;
 const PHOTO_ROUNDS = 3;
+/* As many lines may be unreadable alone before the trouble is taken to be the desk's. */
+const HELD_AT_ONCE = 3;
 
 export interface OutboxEvents {
   /* Something was answered or taken: what is unsent has changed. */
@@ -143,6 +145,7 @@ export class Outbox {
 
   async #sendLines(): Promise<void> {
     const { lines, desk } = this.#parts;
+    const heldBefore = this.#held.size;
     for (;;) {
       const waiting = (await lines.unsent(this.#most + this.#held.size)).filter((one) => !this.#held.has(one.number));
       if (waiting.length === 0) return;
@@ -156,6 +159,7 @@ export class Outbox {
       } catch (error) {
         if (!(error instanceof Refusal) || error.kind !== 'unread') throw error;
         this.#narrow(batch.numbers);
+        if (this.#held.size >= heldBefore + HELD_AT_ONCE) throw new Refusal('trouble', error.status, error.sentence);
       }
     }
   }

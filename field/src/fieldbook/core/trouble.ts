@@ -8,7 +8,7 @@ export class Trouble extends Error {
     readonly params: Params = {},
     options: ErrorOptions = {},
   ) {
-    super(key, options);
+    super(undefined, options); // a message given here would hide the sentence below
     this.name = 'Trouble';
   }
 

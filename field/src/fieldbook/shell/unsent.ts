@@ -18,6 +18,7 @@ export function onlyHere(unsent: { lines: number; photos: number }): string {
 /* How long ago, roughly; a clock set back makes it nothing, not less. */
 export function age(at: string, now: number): string {
   const ms = Math.max(0, now - Date.parse(at));
+  if (ms < MINUTE_MS) return t('fieldbook.phone_moment');
   if (ms < HOUR_MS) return t('fieldbook.phone_minutes', { count: Math.floor(ms / MINUTE_MS) });
   if (ms < DAY_MS) return t('fieldbook.phone_hours', { count: Math.floor(ms / HOUR_MS) });
   return t('fieldbook.phone_days', { count: Math.floor(ms / DAY_MS) });

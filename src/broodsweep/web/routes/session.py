@@ -81,11 +81,18 @@ def _locked(on: date, locale: str, here: Context) -> SessionShape:
 
 
 @router.get("/words/{language}")
-def words(language: Annotated[str, Path(max_length=20)]) -> WordsShape:
+def words(
+    language: Annotated[str, Path(max_length=20)],
+    beginning: Annotated[
+        str, Query(pattern=r"^[a-z_.,]{0,300}$", description="How the keys begin, by commas; all when empty.")
+    ] = "",
+) -> WordsShape:
     """Give every sentence of the catalogue with its plural forms, for the pages."""
     if language not in known_locales():
         raise NotFoundError("web.no_such_locale", locale=language, known=known_locales())
-    return WordsShape(locale=language, words={key: list(forms) for key, forms in as_table(language).items()})
+    wanted = tuple(start for start in beginning.split(",") if start)
+    table = as_table(language, wanted)
+    return WordsShape(locale=language, words={key: list(forms) for key, forms in table.items()})
 
 
 @router.get("/settings")
