@@ -156,10 +156,10 @@ class WeighShaper:
             rules=self.rules(weighed.rules),
         )
 
-    def place(self, place: PlaceFacts) -> sp.PlaceShape:
+    def place(self, place: PlaceFacts) -> sp.LookPlaceShape:
         """Shape what a page needs to weigh a comb by itself."""
         given = place.thresholds
-        return sp.PlaceShape(
+        return sp.LookPlaceShape(
             around=self.around(place.around),
             thresholds=sp.ThresholdsShape(
                 suspect_probability=given.suspect_probability,

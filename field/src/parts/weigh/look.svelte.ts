@@ -4,7 +4,6 @@ import type { Schemas } from '../../api/client';
 
 export type Form = Schemas['WeighFormShape'];
 export type TestKind = Schemas['TestShape'];
-export type Weighed = Schemas['WeighedShape'];
 
 export interface Entry {
   id: number;
@@ -26,6 +25,10 @@ export interface Look {
   observer: 'trained' | 'untrained';
   bought_in: string;
   fed_honey: string;
+  /* A run on hidden infection may speak before the comb does. */
+  uses_hidden: boolean;
+  /* Number of the look that was kept before and is taken up again. */
+  kept_look: number | null;
   signs: Record<string, boolean>;
   /* Lengths of ropes drawn, one for each cell; 0 is none or a clean break. */
   ropes: (number | null)[];
@@ -43,6 +46,8 @@ function empty(looked_on: string): Look {
     observer: 'trained',
     bought_in: '',
     fed_honey: '',
+    uses_hidden: true,
+    kept_look: null,
     signs: {},
     ropes: [],
     tests: [],
@@ -147,5 +152,45 @@ export function asked(look: Look): Schemas['LookAsked'] {
     observer: look.observer,
     bought_in: answered(look.bought_in),
     fed_honey: answered(look.fed_honey),
+    uses_hidden: look.uses_hidden,
   };
+}
+
+function said(value: boolean | null | undefined): string {
+  if (value == null) return '';
+  return value ? 'yes' : 'no';
+}
+
+/* Take up a look that was kept, as it was entered. */
+export function takeUp(row: Schemas['KeptLookShape']): void {
+  const given = row.look;
+  const look: Look = {
+    ...empty(given.looked_on ?? row.looked_on),
+    apiary: given.apiary ?? '',
+    season: given.season ?? '',
+    observer: given.observer ?? 'trained',
+    bought_in: said(given.bought_in),
+    fed_honey: said(given.fed_honey),
+    uses_hidden: given.uses_hidden ?? true,
+    kept_look: row.number,
+    signs: { ...given.signs },
+  };
+  for (const test of given.tests ?? []) {
+    if (test.test === 'ropiness' && test.length_mm != null) {
+      look.ropes.push(test.length_mm);
+      continue;
+    }
+    look.tests.push({
+      ...newEntry(look, test.test),
+      sample: test.sample ?? '',
+      outcome: test.outcome ?? '',
+      lines: test.lines ? (['C', 'T'] as const).filter((line) => test.lines!.includes(line)).join('') || 'none' : '',
+      read_after_min: test.read_after_min ?? null,
+      lot: test.lot ?? '',
+      log10_cells: test.log10_cells ?? null,
+      mites: test.mites ?? null,
+      bees: test.bees ?? null,
+    });
+  }
+  kept = look;
 }

@@ -32,7 +32,7 @@ from broodsweep.web.shapes.weigh import (
     WeighedShape,
     WeighFormShape,
 )
-from broodsweep.web.shapes.weigh_place import PlaceShape
+from broodsweep.web.shapes.weigh_place import LookPlaceShape
 from broodsweep.web.weighing import WeighShaper, look_of
 from broodsweep.words import render
 
@@ -58,7 +58,7 @@ def weigh_around(
     locale: Locale,
     apiary: Annotated[str | None, Query(max_length=200)] = None,
     looked_on: Annotated[date | None, Query(description="Day of the look; the day asked about.")] = None,
-) -> PlaceShape:
+) -> LookPlaceShape:
     """Give what the record tells of a place before a comb is seen, and from when a case is suspected there."""
     return WeighShaper(locale).place(weighing.place_facts(here.desk, apiary, looked_on or on))
 

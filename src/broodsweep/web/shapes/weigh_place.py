@@ -77,7 +77,7 @@ class ThresholdsShape(Shape):
     confirm_by: dict[str, list[Evidence]]
 
 
-class PlaceShape(Shape):
+class LookPlaceShape(Shape):
     """What a page needs to weigh a comb by itself: what the record tells, and the rules that hold here."""
 
     around: AroundShape
