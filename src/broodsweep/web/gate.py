@@ -28,7 +28,7 @@ PAGE_TOKEN = "x-page-token"
 """Header with the session's second secret: a page of ours knows it, a form on another site cannot send it."""
 
 OPEN_TO_ALL = re.compile(
-    r"/api/session|/api/words/[^/]+|/api/access/(sign-in|invitation|passkey/(ask|sign-in))|/api/fieldbook/devices"
+    r"/api/session|/api/words/[^/]+|/api/access/(sign-in|invitation|passkey/(ask|sign-in))|/api/fieldbook/(devices|wipes/[^/]+)"
 )
 """What anybody may ask for who reaches the desk."""
 
@@ -40,7 +40,7 @@ OWN_AFFAIRS = re.compile(r"/api/access/(sign-out|mine|password|passkey/new(/ask)
 
 RECORDING = re.compile(
     r"/api/(apiaries|visits|outbreaks(/[^/]+/(cases|events))?|weigh(/.*)?|practice/answers|looks(/.*)?"
-    r"|hidden/run|rehearsal|fieldbook/(?!set-aside).*)"
+    r"|hidden/run|rehearsal|fieldbook/.*|field/paper)"
 )
 """Changes that an inspector may make."""
 

@@ -41,6 +41,7 @@ from broodsweep.web.shapes.access import (
     PhoneStateShape,
     RevokeAsked,
     SignInAsked,
+    WipeShape,
 )
 
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["access"])
@@ -274,6 +275,15 @@ def enrol(asked: EnrolAsked, door: Door, request: Request) -> EnrolledShape:
 def phone_state(phone: Phone) -> PhoneStateShape:
     """Say how the phone stands with the desk."""
     return PhoneStateShape(who=phone.who, is_revoked=_is_revoked(phone), wipe=_is_to_wipe(phone))
+
+
+@router.get("/fieldbook/wipes/{device}")
+def is_wipe_asked(device: str, door: Door) -> WipeShape:
+    """Say whether a phone shall clear itself: asked while it is locked, so without its token; one bit is told."""
+    try:
+        return WipeShape(wipe=_is_to_wipe(door.devices.device(device)))
+    except NotFoundError:
+        return WipeShape(wipe=False)
 
 
 @router.post("/fieldbook/wiped", status_code=204)

@@ -164,6 +164,12 @@ class PhoneStateShape(Shape):
     wipe: bool
 
 
+class WipeShape(Shape):
+    """Whether a phone shall clear itself."""
+
+    wipe: bool
+
+
 class ActShape(Shape):
     """Who let whom in or out."""
 
