@@ -190,3 +190,12 @@ def told_of(row: KeptLine) -> Mapping[str, Any]:
 def state_said(state: LineState) -> Message:
     """Return what the desk makes of a line, in words."""
     return say(f"fieldbook.state_{state}")
+
+
+def is_readable(row: KeptLine) -> bool:
+    """Say whether a line has the form of its kind, so that it could count."""
+    try:
+        read_line(json.loads(row.content))
+    except LineError:
+        return False
+    return True

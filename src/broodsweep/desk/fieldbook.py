@@ -10,11 +10,11 @@ from broodsweep.desk.access import Device
 from broodsweep.desk.context import Desk
 from broodsweep.desk.field_draft import Draft
 from broodsweep.desk.field_effects import settle, visits_of
-from broodsweep.desk.field_lines import Arrived, folded_visits, names_in, sort_in, told_of
+from broodsweep.desk.field_lines import Arrived, folded_visits, is_readable, names_in, sort_in, told_of
 from broodsweep.desk.field_ports import COUNTING, KeptLine, LineState, Refusal
 from broodsweep.desk.ports import Author, Work
 from broodsweep.errors import NotFoundError, RefusedError
-from broodsweep.fieldbook import LineError, effect_name, fold_found, found_rows, read_line
+from broodsweep.fieldbook import effect_name, fold_found, found_rows, read_line
 from broodsweep.register import Apiary, Keeper
 from broodsweep.words import Message, say
 
@@ -77,7 +77,7 @@ def decide_line(desk: Desk, author: Author, key: str, *, take_in: bool) -> KeptL
         before = found[0]
         if before.state is LineState.KEPT:
             raise RefusedError("fieldbook.not_set_aside", line=key)
-        if take_in and not _is_readable(before):
+        if take_in and not is_readable(before):
             raise RefusedError("fieldbook.cannot_take_in", why=before.why or say("fieldbook.not_a_line"))
         after = replace(before, state=LineState.TAKEN_IN if take_in else LineState.LEFT)
         work.keep_lines([after])
@@ -99,7 +99,7 @@ def photos_wanted(desk: Desk, arrived: Iterable[Arrived]) -> tuple[str, ...]:
         if row.kept.kind in ("photo_taken", "visit_amended"):
             body = told_of(row.kept)
             photo = (body if row.kept.kind == "photo_taken" else body.get("body") or {}).get("photo")
-            if isinstance(photo, str) and _is_readable(row.kept):
+            if isinstance(photo, str) and is_readable(row.kept):
                 named.add(photo)
     whole = {row.photo for row in desk.store.kept_photos(named)}
     return tuple(sorted(named - whole))
@@ -115,14 +115,6 @@ def _answer(row: Arrived) -> LineAnswer:
     if not row.is_new:
         return LineAnswer(line=row.line, answer="already")
     return LineAnswer(line=row.line, answer=row.kept.state.value, why=row.kept.why)
-
-
-def _is_readable(row: KeptLine) -> bool:
-    try:
-        read_line(json.loads(row.content))
-    except LineError:
-        return False
-    return True
 
 
 def _follow(desk: Desk, work: Work, changed: Sequence[KeptLine], *, clear_found: bool = False) -> None:
@@ -167,7 +159,7 @@ def _find(draft: Draft, changed: Sequence[KeptLine]) -> tuple[Refusal, ...]:
 
 
 def _found_by(rows: Iterable[KeptLine]) -> dict[str, tuple[Apiary, Keeper | None]]:
-    counting = [row for row in rows if row.state in COUNTING and _is_readable(row)]
+    counting = [row for row in rows if row.state in COUNTING and is_readable(row)]
     who = {row.apiary: row.who for row in sorted(counting, key=lambda row: (row.number or 0, row.key))}
     lines = [read_line(json.loads(row.content)) for row in counting]
     return {row.apiary: found_rows(row, inspector=who.get(row.apiary)) for row in fold_found(lines)}

@@ -12,6 +12,7 @@ from broodsweep.access import Access, open_access
 from broodsweep.desk.context import Desk
 from broodsweep.desk.hidden_rehearsals import Rehearsals
 from broodsweep.desk.hidden_runs import HiddenRuns
+from broodsweep.web.changes import Stopping
 from broodsweep.web.context import Context
 from broodsweep.web.gate import Gate
 from broodsweep.web.guard import Guard, GzipAnswers
@@ -22,6 +23,8 @@ from broodsweep.web.routes import access as entry
 from broodsweep.web.routes import (
     basemap,
     exports,
+    field,
+    fieldbook,
     ground,
     hidden,
     loading,
@@ -90,7 +93,10 @@ def create_app(
     app.state.locale = locale
     app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
     app.state.is_shared = is_shared
+    app.state.stopping = Stopping()
     for room in (entry, session, outbreaks, hidden, weigh, rounds, exports, loading, rules, ground, basemap):
+        app.include_router(room.router)
+    for room in (fieldbook, field):
         app.include_router(room.router)
     app.include_router(basemap.files)
     add_pages(app, static)

@@ -35,7 +35,7 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), microphone=(), geolocation=(self)",
+    "Permissions-Policy": "camera=(self), microphone=(), geolocation=(self)",
 }
 
 
