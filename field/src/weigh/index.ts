@@ -24,6 +24,23 @@ let opened: Promise<Weigher> | null = null;
 
 /** The weigher, loaded and built when it is first asked for. */
 export function openWeigher(): Promise<Weigher> {
-  opened ??= import('./model.json').then((file) => new Weigher(file.default as unknown as CompiledModel));
+  opened ??= import('./model.json').then((file) => {
+    const weigher = new Weigher(file.default as unknown as CompiledModel);
+    warmUp(weigher, TURNS);
+    return weigher;
+  });
   return opened;
+}
+
+const TURNS = 6;
+const PAUSE_MS = 60;
+
+/* A browser compiles code that has run a few times: done before the first touch, the first answer is as quick as the rest. */
+function warmUp(weigher: Weigher, turns: number): void {
+  if (turns === 0) return;
+  setTimeout(() => {
+    const signs = Object.fromEntries(weigher.model.signs.slice(0, 8).map((sign, place) => [sign, place % 2 === 0]));
+    weigher.weigh({ signs });
+    warmUp(weigher, turns - 1);
+  }, PAUSE_MS);
 }

@@ -158,20 +158,53 @@ def assumptions(
         for name, prior in observed.prior.items()
     }
     observed = replace(observed, prior=held)
-    table = marginals(state_weights(moved(slots, change), observed, results, seed=seed))
-    row = table[[*Condition, NOTHING_WRONG].index(condition)]
+    ends = _ends(slots, change, observed, results, condition, seed=seed)
     found = [
         Assumption(
             where=numbers()[slot].where,
             source=numbers()[slot].source,
             is_published=numbers()[slot].is_published,
             value=numbers()[slot].value,
-            at_low=float(row[1 + 2 * index]),
-            at_high=float(row[2 + 2 * index]),
+            at_low=ends[slot][0],
+            at_high=ends[slot][1],
         )
-        for index, slot in enumerate(slots)
+        for slot in slots
     ]
     return tuple(sorted(found, key=lambda assumption: -assumption.swing))
+
+
+def _ends(
+    slots: tuple[int, ...],
+    change: float | None,
+    observed: Observations,
+    results: tuple[Result, ...],
+    condition: str,
+    *,
+    seed: int,
+) -> dict[int, tuple[float, float]]:
+    """Return the answer with each number at its two ends.
+
+    A number of a sign moves the factor of that sign alone, so that only this factor is computed for it.
+    """
+    row = [*Condition, NOTHING_WRONG].index(condition)
+    by_sign: dict[str | None, list[int]] = {}
+    for slot in slots:
+        kind, _, rest = numbers()[slot].where.partition("/")
+        by_sign.setdefault(rest.split("/")[0] if kind == "sign" else None, []).append(slot)
+    point = state_weights(point_network(), observed, results, seed=seed)
+    found: dict[int, tuple[float, float]] = {}
+    for sign, members in by_sign.items():
+        network = moved(tuple(members), change)
+        if sign is None:
+            weights = state_weights(network, observed, results, seed=seed)
+        else:
+            factor = sign_weights(network, [(sign, observed.signs[sign])], observer=observed.observer)
+            weights = factor * (point / factor[:, :1])
+            weights /= weights.sum(axis=0)
+        chance = marginals(weights)[row]
+        for index, slot in enumerate(members):
+            found[slot] = (float(chance[1 + 2 * index]), float(chance[2 + 2 * index]))
+    return found
 
 
 def moved(slots: tuple[int, ...], change: float | None) -> Network:

@@ -78,9 +78,10 @@ export function weighHere(weigher: Weigher, form: Form, look: Look, place: Place
     const results = tests.map((row) => weigher.interpret(row, lots));
     const observed = observe(look, place, results);
     const thresholds = place?.thresholds ?? weigher.model.thresholds;
-    const begun = performance.now();
+    const start = performance.now();
     const weighing = weigher.weigh(observed, thresholds);
-    performance.measure('weigh', { start: begun });
+    performance.clearMeasures('weigh.answer');
+    performance.measure('weigh.answer', { start });
     const told = tellWeighing(weigher.model, weighing, results, t, thresholds);
     const priors = look.uses_hidden ? (place?.around.hidden ?? []).map((row) => row.text) : [];
     return {
