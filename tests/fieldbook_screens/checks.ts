@@ -6,6 +6,7 @@ import { cleanLabel, labelFault } from '../../field/src/fieldbook/parts/labels';
 import { seasonOf } from '../../field/src/fieldbook/parts/observed';
 import { bearingDegree, distanceM, gapM, inRing, readPlace } from '../../field/src/fieldbook/parts/place';
 import { nextStep, STEPS, stateOf, tallyOf } from '../../field/src/fieldbook/parts/visit';
+import { kitTest } from '../../field/src/fieldbook/parts/readings';
 import model from '../../field/src/weigh/model.json';
 
 type Ask = Record<string, any>;
@@ -24,6 +25,7 @@ const COMMANDS: Record<string, (ask: Ask) => unknown> = {
   label: ({ rows }) => rows.map(([label, again, used]: any) => labelFault(cleanLabel(label), again, used)),
   season: ({ rows }) => rows.map(([on, latitude]: any) => seasonOf(on, latitude)),
   flow: ({ seconds }) => seconds.map((past: number) => momentOf(flowTimes(model as never), past)),
+  kits: ({ kits }) => kits.map((kit: string) => kitTest(kit, model.methods.map((row) => row.name))),
   keys: ({ count }) => Array.from({ length: count }, newFoundKey),
   steps: ({ visit }) => {
     const now = { ...EMPTY, ...visit } as VisitNow;

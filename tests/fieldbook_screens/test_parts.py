@@ -10,6 +10,7 @@ from typing import Any
 from pyproj import Geod
 
 from broodsweep.desk.surroundings import season_of
+from broodsweep.desk.weighing import kit_test
 from broodsweep.diagnosis import constants as c
 from tests.fieldbook_core.conftest import Ask
 
@@ -113,6 +114,14 @@ def test_a_device_is_read_in_the_minutes_of_the_model(parts: Ask) -> None:
     )
     seconds = [0, early - 1, early, ready - 1, ready, late, late + 1]
     assert parts("flow", seconds=seconds) == ["early", "early", "soon", "soon", "now", "now", "late"]
+
+
+def test_kits_are_read_from_the_registers_words_as_at_the_desk(parts: Ask) -> None:
+    kits = [
+        "AFB field kit", "Field test, European foulbrood", "lateral_flow_efb", "LAMP for AFB", "american AND european",
+        "gloves", "",
+    ]  # fmt: skip
+    assert parts("kits", kits=kits) == [kit_test(kit) for kit in kits]
 
 
 def test_keys_of_found_apiaries_have_the_form_of_the_contract_and_do_not_meet(parts: Ask) -> None:

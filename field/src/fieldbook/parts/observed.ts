@@ -3,7 +3,7 @@
 import type { Observations, Thresholds, Weigher } from '../../weigh';
 import type { Book, ColonyNow, Disease, VisitNow } from '../contract';
 import { distanceM } from './place';
-import { interpretAll, lotsOf } from './readings';
+import { interpretAll } from './readings';
 import { apiaryOf } from './satchel';
 
 /* As broodsweep.desk.surroundings.season_of: by the month, half a year later south of the equator. */
@@ -40,7 +40,7 @@ export function observedOf(
   colony: ColonyNow,
 ): { observed: Observations; results: ReturnType<typeof interpretAll>['results']; refused: string[] } {
   const readings = colony.tests.filter((row) => !row.is_void).map((row) => row.reading);
-  const { results, refused } = interpretAll(weigher, readings, lotsOf(book));
+  const { results, refused } = interpretAll(weigher, readings, book);
   const bought = visit.reports.some((row) => !row.is_void && row.direction === 'in' && BOUGHT.includes(row.goods));
   const on = visit.visited_on;
   const observed: Observations = {

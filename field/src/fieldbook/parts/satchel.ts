@@ -1,8 +1,14 @@
 /* Looking things up in what was taken along, and among the apiaries found on the way. */
 
 import type { Book, Disease, SatchelApiary, VisitNow } from '../contract';
+import { today } from './clock';
 
 type Keeper = NonNullable<Book['satchel']>['keepers'][number];
+
+/* The day as the book has it: where the desk stands at a fixed day, the phone does too. */
+export function dayOf(book: Book): string {
+  return book.satchel?.stands_on ?? today();
+}
 
 export function apiaryOf(book: Book, apiary: string): SatchelApiary | null {
   const known = book.satchel?.apiaries.find((row) => row.apiary === apiary);

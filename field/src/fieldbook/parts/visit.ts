@@ -1,7 +1,7 @@
 /* A visit as it stands: what was done, what is missing, and the next step. */
 
 import type { Book, ColonyNow, VisitNow } from '../contract';
-import { today } from './clock';
+import { dayOf } from './satchel';
 import { w } from './say';
 import { to } from './way';
 
@@ -93,17 +93,17 @@ export function nextStep(visit: VisitNow, after: Step): Step {
 export type StopState = 'signed' | 'in_hand' | 'not_begun';
 
 /* Visits of today at an apiary, those begun by mistake left out; newest first. */
-export function visitsToday(book: Book, apiary: string, on = today()): VisitNow[] {
+export function visitsToday(book: Book, apiary: string, on = dayOf(book)): VisitNow[] {
   return book.visits.filter((row) => row.apiary === apiary && row.visited_on === on && !row.is_dropped);
 }
 
-export function stopState(book: Book, apiary: string, on = today()): StopState {
+export function stopState(book: Book, apiary: string, on = dayOf(book)): StopState {
   const made = visitsToday(book, apiary, on);
   if (made.some((row) => !row.signed)) return 'in_hand';
   return made.length ? 'signed' : 'not_begun';
 }
 
 /* Visits in which something suspect was seen today, for which decontamination is not written down after it. */
-export function suspectToday(book: Book, on = today()): VisitNow[] {
+export function suspectToday(book: Book, on = dayOf(book)): VisitNow[] {
   return book.visits.filter((row) => row.visited_on === on && !row.is_dropped && suspects(row).length > 0);
 }
