@@ -73,7 +73,7 @@ def _updates() -> dict[str, Any]:
     began = time.process_time()
     latent(w, chain.state, 200_000, shares)
     each = 200_000 / (time.process_time() - began)
-    neighbours = len(w.row_node) / len(w.node)
+    neighbours = len(w.row) / len(w.node)
     return _row(
         "latent updates per second and core", each, "1/s", "1e6",
         f"{neighbours:.0f} neighbours, {chain.state.counts[0]} infected at the end",

@@ -262,6 +262,8 @@ def test_all_moves_together_give_the_exact_chances(seed):
         pytest.param((0.15, 0.15, 0, 0.7, 0, 0), id="walk"),
         pytest.param((0.13, 0.13, 0.02, 0.02, 0.7, 0), id="swap with a neighbour"),
         pytest.param((0.13, 0.13, 0.02, 0.02, 0, 0.7), id="swap within a keeper's apiaries"),
+        pytest.param((0.1, 0.1, 0.04, 0.04, 0, 0, 0.36, 0.36), id="branch in and out"),
+        pytest.param((0, 0, 0.04, 0.04, 0, 0, 0.46, 0.46), id="branch in and out alone"),
     ],
 )
 def test_each_move_with_add_and_remove_gives_the_exact_chances(shares):
@@ -270,6 +272,16 @@ def test_each_move_with_add_and_remove_gives_the_exact_chances(shares):
     counted, smooth, none = sampled_figures(scene, shares, 1_500_000, 11, weights=[1.0, 0.3, 2.0])
     assert np.abs(counted - exact).max() < 0.007
     assert np.abs(smooth - exact).max() < 0.006
+    assert none == pytest.approx(exact_none, abs=0.007)
+
+
+def test_branches_give_the_exact_chances_where_nothing_was_found():
+    scene = small_scene(4, nodes=4, days=5)
+    exact, exact_none = exact_figures(scene)
+    shares = (0, 0, 0.1, 0.1, 0, 0, 0.4, 0.4)
+    counted, smooth, none = sampled_figures(scene, shares, 1_500_000, 12, weights=[1.0, 0.3, 2.0, 0.7])
+    assert np.abs(counted - exact).max() < 0.007
+    assert np.abs(smooth - exact).max() < 0.007
     assert none == pytest.approx(exact_none, abs=0.007)
 
 

@@ -46,12 +46,14 @@ NODE: Any = np.dtype(
         ("swap_sum", "f8"),  # summed weights of the neighbours it may swap with
         *(
             (f"{name}_{end}", "i8")
-            for name in ("row", "special", "out", "into", "visit")
+            for name in ("row", "special", "own", "out", "into", "visit")
             for end in ("first", "last")
         ),
     ],
     align=True,
 )
+ROW: Any = np.dtype([("node", "i4"), ("weight", "f4"), ("distance", "f8")], align=True)
+"""A neighbour: its susceptibility (0 when it is special) and its distance."""
 MOVE: Any = np.dtype([("node", "i8"), ("day", "i8"), ("weight", "f8")], align=True)
 """The other end of a move: -1 for a source outside the register."""
 VISIT: Any = np.dtype([("day", "i8"), ("opened", "f8"), ("present", "f8"), ("kind", "i8")], align=True)
@@ -64,6 +66,7 @@ LIFE: Any = np.dtype(
         ("row_value", "f8"),
         ("row_version", "i8"),
         ("weight", "f8"),  # with which it is proposed
+        ("ladder", "f8"),  # sum of the weights up to this node
     ],
     align=True,
 )
@@ -84,10 +87,9 @@ class World(NamedTuple):
     """Contacts on a day, looking into hives on a day and before it, shape (3, days + 1)."""
     curve: FloatArray
     """Log chances of signs after exactly, and after at least, so many days; the same from the start. (4, days + 2)"""
-    row_node: AnyArray
-    row_distance: AnyArray
+    row: AnyArray
+    """Neighbours within the cut, node by node, `ROW`."""
     special_node: IntArray
-    owner_start: IntArray
     owner_node: IntArray
     out: AnyArray
     into: AnyArray
@@ -127,9 +129,10 @@ class State(NamedTuple):
     mass: FloatArray
     """Scratch: masses of the components of a proposal."""
     rate: FloatArray
+    """Scratch: rates by source of a proposal; moments of infection in a branch."""
+    line: IntArray
+    """Scratch: a branch, root first: node, days of infection and of signs; an order of nodes. Shape (room, 4)."""
     random: AnyArray
     """State of the random generator, uint64."""
-    ladder: FloatArray
-    """Cumulative weights of the nodes."""
     tally: FloatArray
     """Tries, acceptances and log step by kind of move, shape (KINDS, 3)."""

@@ -141,6 +141,8 @@ def split_nodes(chains: list[Chain]) -> tuple[IntArray, IntArray]:
     n = len(chains[0].world.node)
     if n <= _NEAR:
         return np.arange(n, dtype=np.int64), np.zeros(0, dtype=np.int64)
-    weight = np.mean([chain.state.life["weight"] / chain.state.ladder[-1] for chain in chains], axis=0)
+    weight = np.mean(
+        [chain.state.life["weight"] / chain.state.life["ladder"][-1] for chain in chains], axis=0
+    )
     order = np.argsort(-weight, kind="stable")
     return np.sort(order[:_NEAR]), np.sort(order[_NEAR:])

@@ -21,10 +21,12 @@ _njit: Any = njit
 _TOGETHER = (
     "alias",
     "arrays",
+    "branch",
     "cells",
     "change",
     "compiled",
     "constants",
+    "descent",
     "exposure",
     "future_calendar",
     "futures",

@@ -65,6 +65,12 @@ def effective_size(draws: FloatArray) -> float:
     return _effective(scores)
 
 
+def effective_mean_size(draws: FloatArray) -> float:
+    """Return the effective number of independent draws for the plain mean (draws as they are, split, not ranked)."""
+    _require(draws)
+    return _effective(_split(draws))
+
+
 def _effective(draws: FloatArray) -> float:
     chains, length = draws.shape
     centred = draws - draws.mean(axis=1, keepdims=True)

@@ -7,13 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from broodsweep.spread.chain import Batch, Chain
-from broodsweep.spread.diagnostics import batch_error, effective_size, rhat
+from broodsweep.spread.diagnostics import batch_error, effective_mean_size, effective_size, rhat
 from broodsweep.spread.priors import Prior, Slot
 from broodsweep.units import AnyArray, BoolArray, FloatArray, IntArray
 
 _NORMAL_90 = 1.6448536269514722
 _TINY = 1e-12
-_LATE = 0.5
+_WORST = 40
+"""Nodes whose error is worked out from the effective number of draws."""
+_LEAST_DRAWS = 40
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,13 +77,33 @@ def check(chains: list[Chain], priors: tuple[Prior, ...]) -> Check:
     series = [np.stack([_joined(chain, "figures")[:, k] for chain in chains]) for k in range(2)]
     theta = np.stack([_joined(chain, "theta") for chain in chains])
     series += [np.log(theta[:, :, row.slot]) for row in priors if row.family != "fixed"]
-    means = np.stack([batch.rows.mean(axis=0, dtype=float) for chain in chains for batch in chain.batches])
     series = [one for one in series if one.std() > 0]
     return Check(
         rhat_max=max((rhat(one) for one in series), default=1.0),
         ess_min=min((effective_size(one) for one in series), default=float(theta.shape[0] * theta.shape[1])),
-        mcse_max=float(batch_error(means).max(initial=0.0)),
+        mcse_max=float(errors_of(chains).max(initial=0.0)),
     )
+
+
+def errors_of(chains: list[Chain]) -> FloatArray:
+    """Return the Monte-Carlo error of the near nodes' chances.
+
+    From the means of batches; where these are greatest, from the effective number of draws, which is less noisy: the
+    greatest of a thousand noisy errors would be far above every true one.
+    """
+    batches = [batch for chain in chains for batch in chain.batches]
+    means = np.stack([batch.rows.mean(axis=0, dtype=float) for batch in batches])
+    error = batch_error(means)
+    spread = np.sqrt(
+        np.stack([batch.rows.var(axis=0, dtype=float) for batch in batches]).mean(axis=0) + means.var(axis=0)
+    )
+    if len(batches[0].sizes) * len(chains[0].batches) < _LEAST_DRAWS:
+        return error
+    worst = np.union1d(np.argsort(-error)[:_WORST], np.argsort(-spread)[:_WORST])
+    for j in worst:
+        draws = np.stack([np.concatenate([batch.rows[:, j] for batch in chain.batches]) for chain in chains])
+        error[j] = spread[j] / np.sqrt(effective_mean_size(draws.astype(float)))
+    return error
 
 
 def _joined(chain: Chain, name: str) -> FloatArray:
@@ -94,7 +116,7 @@ def collect(chains: list[Chain], near: IntArray, far: IntArray, most: int) -> Dr
     n = len(chains[0].world.node)
     chance, error = np.zeros(n), np.zeros(n)
     means = np.stack([batch.rows.mean(axis=0, dtype=float) for batch in batches])
-    chance[near], error[near] = means.mean(axis=0), batch_error(means)
+    chance[near], error[near] = means.mean(axis=0), errors_of(chains)
     if len(far):
         means = np.stack([batch.far_mean for batch in batches])
         known = np.isfinite(means)

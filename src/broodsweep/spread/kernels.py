@@ -12,7 +12,7 @@ from broodsweep.spread.compiled import lean
 from broodsweep.spread.priors import Slot
 from broodsweep.units import AnyArray, FloatArray
 
-_GAUSSIAN, _POWER, _CAUCHY, _MIXED = 1, 2, 3, 4
+_EXPONENTIAL, _GAUSSIAN, _POWER, _CAUCHY, _MIXED = range(5)
 _REACH, _SHAPE, _CASES, _CONTACT = int(Slot.REACH), int(Slot.SHAPE), int(Slot.CASES), int(Slot.CONTACT)
 
 
@@ -33,7 +33,16 @@ def fall(family: int, distance: float, reach: float, shape: float, second: float
 
 @lean
 def fill_table(w: World, table: FloatArray, reach: float, shape: float) -> None:
-    """Fill the table of the kernel for a reach and a shape."""
+    """Fill the table of the kernel for a reach and a shape; exponentials by repeated multiplication."""
+    if w.kernel in (_EXPONENTIAL, _MIXED):
+        far = shape if w.kernel == _MIXED else 0.0
+        near, near_step = 1.0 - far, np.exp(-w.step / reach)
+        far_step = np.exp(-w.step / w.second_scale)
+        for k in range(len(table)):
+            table[k] = near + far
+            near *= near_step
+            far *= far_step
+        return
     for k in range(len(table)):
         table[k] = fall(w.kernel, k * w.step, reach, shape, w.second_scale)
 
@@ -72,9 +81,7 @@ def row_sum(w: World, st: State, j: int) -> float:
         return st.life[j].row_value
     value = 0.0
     for e in range(w.node[j].row_first, w.node[j].row_last):
-        i = w.row_node[e]
-        if not w.node[i].is_special:
-            value += w.node[i].susceptible * at(st.table, w.step, w.cut, w.row_distance[e])
+        value += w.row[e].weight * at(st.table, w.step, w.cut, w.row[e].distance)
     st.life[j].row_value = value
     st.life[j].row_version = st.counts[2]
     return value

@@ -13,12 +13,22 @@ from __future__ import annotations
 import numpy as np
 
 from broodsweep.spread.arrays import State, World
+from broodsweep.spread.branch import add_branch, remove_branch
 from broodsweep.spread.change import make, weigh
 from broodsweep.spread.compiled import lean
-from broodsweep.spread.proposal import draw_infected, draw_signs, gather, log_density, log_density_signs
+from broodsweep.spread.proposal import (
+    draw_infected,
+    draw_signs,
+    gather,
+    log_density,
+    log_density_signs,
+    log_pick,
+    pick_unseen,
+    pick_weighted,
+)
 from broodsweep.spread.random_numbers import below, uniform
 
-ADD, REMOVE, REDRAW, WALK, SWAP_NEAR, SWAP_KEEPER, PASS_ON = 0, 1, 2, 3, 4, 5, 6
+ADD, REMOVE, REDRAW, WALK, SWAP_NEAR, SWAP_KEEPER, ADD_BRANCH, REMOVE_BRANCH = range(8)
 _REACHES = (4, 25, 120)
 _SWAP_SCALE_M = 1000.0
 _WALKS = 3
@@ -30,16 +40,9 @@ def _take(st: State, log_ratio: float) -> bool:
 
 
 @lean
-def _pick_weighted(st: State) -> int:
-    """Pick any node by its weight."""
-    aim = uniform(st.random) * st.ladder[-1]
-    return min(int(np.searchsorted(st.ladder, aim, side="right")), len(st.ladder) - 1)
-
-
-@lean
 def add(w: World, st: State) -> bool:
     """Infect an apiary that is not infected in this explanation."""
-    j = _pick_weighted(st)
+    j = pick_weighted(st)
     if st.life[j].place >= 0 or st.counts[0] >= len(st.rate) - 1:
         return False
     total = gather(w, st, j)
@@ -49,9 +52,7 @@ def add(w: World, st: State) -> bool:
     c = draw_signs(w, st, j, e)
     back = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.counts[0] - st.counts[1]
-    log_ratio = (
-        weigh(w, st, j, e, c) - np.log(unseen + 1.0) - np.log(st.life[j].weight / st.ladder[-1]) - back
-    )
+    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - log_pick(st, j) - back
     if not _take(st, log_ratio):
         return False
     make(w, st, j, e, c)
@@ -59,15 +60,9 @@ def add(w: World, st: State) -> bool:
 
 
 @lean
-def _pick_unseen(st: State) -> int:
-    unseen = st.counts[0] - st.counts[1]
-    return st.listed[st.counts[1] + below(st.random, unseen)] if unseen > 0 else -1
-
-
-@lean
 def remove(w: World, st: State) -> bool:
     """Take an unseen infection out of the explanation."""
-    j = _pick_unseen(st)
+    j = pick_unseen(st)
     if j < 0 or not st.life[j].weight > 0.0:
         return False
     e, c = st.life[j].infected, st.life[j].signs
@@ -77,7 +72,7 @@ def remove(w: World, st: State) -> bool:
     there = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.counts[0] - st.counts[1]
     log_ratio = weigh(w, st, j, w.days, w.days) + np.log(float(unseen))
-    log_ratio += np.log(st.life[j].weight / st.ladder[-1]) + there
+    log_ratio += log_pick(st, j) + there
     if not _take(st, log_ratio):
         return False
     make(w, st, j, w.days, w.days)
@@ -142,7 +137,7 @@ def fill_swap_sums(w: World) -> None:
     for j in range(len(w.node)):
         total = 0.0
         for edge in range(w.node[j].row_first, w.node[j].row_last):
-            total += swap_weight(w.row_distance[edge])
+            total += swap_weight(w.row[edge].distance)
         w.node[j].swap_sum = total
 
 
@@ -150,9 +145,9 @@ def fill_swap_sums(w: World) -> None:
 def _other_near(w: World, st: State, j: int) -> int:
     aim = uniform(st.random) * w.node[j].swap_sum
     for edge in range(w.node[j].row_first, w.node[j].row_last):
-        aim -= swap_weight(w.row_distance[edge])
+        aim -= swap_weight(w.row[edge].distance)
         if aim < 0.0:
-            return w.row_node[edge]
+            return w.row[edge].node
     return -1
 
 
@@ -176,7 +171,7 @@ def _exchange(w: World, st: State, j: int, i: int, log_ratio: float) -> bool:
 @lean
 def swap_near(w: World, st: State) -> bool:
     """Let a neighbour have been infected instead of an unseen one."""
-    j = _pick_unseen(st)
+    j = pick_unseen(st)
     if j < 0:
         return False
     i = _other_near(w, st, j)
@@ -188,10 +183,10 @@ def swap_near(w: World, st: State) -> bool:
 @lean
 def swap_keeper(w: World, st: State) -> bool:
     """Let another apiary of the same keeper have been infected instead of an unseen one."""
-    j = _pick_unseen(st)
+    j = pick_unseen(st)
     if j < 0:
         return False
-    first, last = w.owner_start[w.node[j].owner], w.owner_start[w.node[j].owner + 1]
+    first, last = w.node[j].own_first, w.node[j].own_last
     i = w.owner_node[first + below(st.random, last - first)]
     if i == j or st.life[i].place >= 0:
         return False
@@ -211,4 +206,8 @@ def one_move(w: World, st: State, kind: int) -> bool:
         return walk(w, st)
     if kind == SWAP_NEAR:
         return swap_near(w, st)
+    if kind == ADD_BRANCH:
+        return add_branch(w, st)
+    if kind == REMOVE_BRANCH:
+        return remove_branch(w, st)
     return swap_keeper(w, st)

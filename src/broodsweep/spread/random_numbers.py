@@ -46,6 +46,20 @@ def normal(stream: AnyArray) -> float:
     return np.sqrt(-2.0 * np.log(u)) * np.cos(2.0 * np.pi * uniform(stream))
 
 
+@lean
+def poisson(stream: AnyArray, mean: float) -> int:
+    """Return a Poisson number, by multiplication, in parts of at most 30 (sums of Poisson numbers)."""
+    total, left = 0, mean
+    while left > 0.0:
+        limit = np.exp(-min(left, 30.0))
+        left -= 30.0
+        product = uniform(stream)
+        while product > limit:
+            total += 1
+            product *= uniform(stream)
+    return total
+
+
 def new_stream(seed: int, number: int) -> AnyArray:
     """Return the start of a stream; streams of different numbers are unrelated."""
     return np.random.SeedSequence([seed, number]).generate_state(2, np.uint64)

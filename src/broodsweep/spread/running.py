@@ -27,8 +27,8 @@ from broodsweep.spread.random_numbers import uniform
 from broodsweep.spread.walks import all_walks
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
-SHARES = (0.22, 0.22, 0.18, 0.18, 0.14, 0.06)
-"""Chance of each kind of move, in the order of `moves`: add and remove must be equal."""
+SHARES = (0.17, 0.17, 0.16, 0.16, 0.12, 0.06, 0.08, 0.08)
+"""Chance of each kind of move, in the order of `moves`: add and remove must be equal, of branches too."""
 _REBUILD_EVERY = 500
 _MOST_ODDS = 500.0
 
@@ -167,4 +167,4 @@ def set_weights(st: State, values: FloatArray, floor: float) -> None:
     for j in range(len(values)):
         st.life[j].weight = values[j] + floor if values[j] >= 0.0 else 0.0
         total += st.life[j].weight
-        st.ladder[j] = total
+        st.life[j].ladder = total

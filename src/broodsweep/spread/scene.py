@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from broodsweep.spread import constants
-from broodsweep.spread.arrays import MOVE, NODE, VISIT, World
+from broodsweep.spread.arrays import MOVE, NODE, ROW, VISIT, World
 from broodsweep.spread.distances import Rows, rows_within
 from broodsweep.spread.incubation import Curves
 from broodsweep.spread.settings import Kernel
@@ -126,6 +126,7 @@ def world_of(scene: Scene) -> World:
         ("visit", visit_start),
     ):  # fmt: skip
         node[f"{name}_first"], node[f"{name}_last"] = start[:-1], start[1:]
+    node["own_first"], node["own_last"] = owner_start[owner], owner_start[owner + 1]
     visits = scene.visits
     looked, curves = _cumulative(scene.looked), scene.curves
     world = World(
@@ -136,10 +137,14 @@ def world_of(scene: Scene) -> World:
         curve=np.stack(
             [curves.log_signs, curves.log_unsigned, curves.log_signs_start, curves.log_unsigned_start]
         ),
-        row_node=rows.node,
-        row_distance=rows.distance_m,
+        row=_columns(
+            ROW,
+            len(rows.node),
+            node=rows.node,
+            weight=np.where(node["is_special"], 0.0, node["susceptible"])[rows.node],
+            distance=rows.distance_m,
+        ),
         special_node=special_node,
-        owner_start=owner_start,
         owner_node=owner_node,
         out=_moves(scene.moves, scene.moves.target, known[by_source]),
         into=_moves(scene.moves, scene.moves.source, by_target),
@@ -173,17 +178,21 @@ def _columns(shape: Any, size: int, /, **columns: AnyArray) -> AnyArray:
     return table
 
 
+def _rounded(values: FloatArray) -> FloatArray:
+    return values.astype(np.float32).astype(np.float64)
+
+
 def _moves(moves: Moves, other: IntArray, which: IntArray) -> AnyArray:
     return _columns(MOVE, len(which), node=other[which], day=moves.day[which], weight=moves.weight[which])
 
 
 def _nodes(scene: Scene, owner: IntArray, owners: int) -> AnyArray:
     special = (scene.start > 0) | (scene.stop < scene.days)
-    ordinary = np.where(special, 0.0, scene.susceptible)
+    ordinary = np.where(special, 0.0, _rounded(scene.susceptible))
     sums = np.bincount(owner, weights=ordinary, minlength=owners)[owner] - ordinary
     alone = np.bincount(owner, weights=~special, minlength=owners)[owner] - ~special <= 0
     same = (
-        "susceptible", "infectious", "start", "stop", "removed", "still", "atom_weight", "atom_hazard", "found_how",
+        "infectious", "start", "stop", "removed", "still", "atom_weight", "atom_hazard", "found_how",
         "found_day", "found_opened", "found_present", "reporting", "colonies",
     )  # fmt: skip
     return _columns(
@@ -193,6 +202,8 @@ def _nodes(scene: Scene, owner: IntArray, owners: int) -> AnyArray:
         north=scene.north_m,
         blur=scene.precision_m**2 / 6.0,
         owner=owner,
+        # In single precision, as in the rows, so that sums over rows and single terms agree to the last bit.
+        susceptible=_rounded(scene.susceptible),
         # Subtraction must not leave dust where nothing is.
         owner_sum=np.where(alone, 0.0, np.maximum(sums, 0.0)),
         is_special=special,

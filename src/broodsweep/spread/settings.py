@@ -67,11 +67,11 @@ class Settings:
 
     chains: int = 4
     threads: int = 2
-    warm_sweeps: int = 4000
-    batch_sweeps: int = 2000
-    least_batches: int = 4
-    most_batches: int = 24
-    updates: int = 30
+    warm_sweeps: int = 2400
+    batch_sweeps: int = 1000
+    least_batches: int = 5
+    most_batches: int = 48
+    updates: int = 60
     thin: int = 20
     draws: int = 2000
     kernel: Kernel = Kernel.MIXED

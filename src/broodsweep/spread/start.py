@@ -36,7 +36,7 @@ def new_state(w: World, seed: int, number: int) -> State:
     life = np.zeros(n, dtype=LIFE)
     life["infected"] = life["signs"] = w.days
     life["place"] = life["row_version"] = -1
-    life["weight"] = 1.0
+    life["weight"], life["ladder"] = 1.0, np.arange(1.0, n + 1.0)
     tally = np.zeros((KINDS, 3))
     tally[:, 2] = _FIRST_STEP
     sums = np.zeros((5, PARTS))
@@ -52,8 +52,8 @@ def new_state(w: World, seed: int, number: int) -> State:
         change=np.zeros((room, PARTS)),
         mass=np.zeros(2 + 2 * room + most_in),
         rate=np.zeros(room),
+        line=np.zeros((room, 4), dtype=np.int64),
         random=new_stream(seed, number),
-        ladder=np.arange(1.0, n + 1.0),
         tally=tally,
     )
     fill_base(w, state)
