@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
-from broodsweep.desk.round_plans import plan_in_force
+from broodsweep.desk.round_plans import KeptPlan, plan_in_force
 from broodsweep.desk.round_worker import Limits
 from broodsweep.web.shapes import rounds as shapes
 from tests.desk.test_round_plans import ground, make_desk, planned
@@ -52,6 +53,17 @@ def unplanned(browser: Browser, tmp_path: Path) -> Iterator[Served]:
 
 def cell(page: Page, inspector: str, on: str) -> Locator:
     return page.locator(f"[data-cell='{on} {inspector}']")
+
+
+def plan_of(served: Served) -> KeptPlan:
+    kept = plan_in_force(served.desk)
+    assert kept is not None
+    return kept
+
+
+def noted(page: Page, text: str) -> Locator:
+    """Find a line of what holds beside the tables."""
+    return page.locator("ul.facts > li > span").filter(has_text=text)
 
 
 def alone(served: Served, on: str) -> tuple[str, str]:
@@ -134,6 +146,151 @@ def test_rain_illness_and_absence_are_noted_and_taken_back(opened: Opener, mine:
     kept = plan_in_force(mine.desk)
     assert kept is not None
     assert list(kept.facts.done) == [apiary]
+
+
+def test_a_day_is_rained_off_with_one_press_and_dry_with_another(opened: Opener, mine: Served) -> None:
+    page = opened().open(f"{mine.address}/rounds")
+    page.get_by_role("button", name="Rained off Wednesday, 8 Jul 2026").click()
+    expect(page.get_by_role("heading", name="What changed")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("cell", name="8 Jul 2026 is rained off").first).to_be_visible()
+    expect(page.get_by_text(re.compile(r"of \d+ announced visits moved"))).to_be_visible()
+    assert plan_of(mine).facts.rained_off == {date(2026, 7, 8)}
+    page.get_by_role("button", name="Dry after all Wednesday, 8 Jul 2026").click()
+    expect(page.get_by_role("button", name="Rained off Wednesday, 8 Jul 2026")).to_be_visible(timeout=60_000)
+    assert plan_of(mine).facts.rained_off == frozenset()
+
+
+def test_weather_typed_for_a_day_shortens_it(opened: Opener, mine: Served) -> None:
+    page = opened().open(f"{mine.address}/rounds")
+    weather = page.get_by_role("form", name="Weather")
+    day = weather.get_by_role("listitem").filter(has_text="Wednesday, 8 Jul 2026")
+    day.get_by_label("Air, °C, Wednesday, 8 Jul 2026").fill("9")
+    day.get_by_label("Wind, m/s, Wednesday, 8 Jul 2026").fill("2")
+    expect(day).to_contain_text("Give all three figures, or none.")
+    expect(weather.get_by_role("button", name="Note it and plan anew")).to_be_disabled()
+    day.get_by_label("Rain, mm/h, Wednesday, 8 Jul 2026").fill("0")
+    day.get_by_label("Rain, mm/h, Wednesday, 8 Jul 2026").blur()
+    expect(day).to_contain_text("hives stay shut")
+    day.get_by_role("button", name="Hour by hour Wednesday, 8 Jul 2026").click()
+    for hour in ("10:00", "11:00", "12:00"):
+        day.get_by_label(f"Air, °C, Wednesday, 8 Jul 2026, {hour}").fill("17")
+    day.get_by_label("Air, °C, Wednesday, 8 Jul 2026, 12:00").blur()
+    expect(day).to_contain_text("hives 10:00 to 13:00")
+    weather.get_by_role("button", name="Note it and plan anew").click()
+    expect(page.get_by_role("columnheader", name="hives 10:00 to 13:00")).to_be_visible(timeout=60_000)
+    expect(noted(page, "weather of 8 Jul 2026: hives may be opened 10:00 to 13:00")).to_be_visible()
+    expect(
+        page.get_by_role("cell", name="On 8 Jul 2026 hives may be opened 10:00 to 13:00").first
+    ).to_be_visible()
+    late = [row.back_minute for row in plan_of(mine).plan.rounds if row.on == date(2026, 7, 8)]
+    assert all(minute <= 14 * 60 + 30 for minute in late)
+
+
+def test_a_forecast_file_is_read_and_one_for_another_week_is_refused(
+    opened: Opener, mine: Served, tmp_path: Path
+) -> None:
+    watched = opened()
+    page = watched.open(f"{mine.address}/rounds")
+    weather = page.get_by_role("form", name="Weather")
+    rows = [f"{SECOND}T{hour:02d}:00,{18 if hour >= 12 else 8},2,0" for hour in range(24)]
+    right = tmp_path / "right.csv"
+    right.write_text("time,temperature,wind,rain\n" + "\n".join(rows))
+    wrong = tmp_path / "wrong.csv"
+    wrong.write_text("time,temperature,wind,rain\n2026-08-20T10:00,18,2,0\n")
+    weather.get_by_label("Forecast file, CSV or JSON").set_input_files(wrong)
+    expect(weather.get_by_role("alert")).to_contain_text(
+        "The forecast is for 20 Aug 2026 to 20 Aug 2026, but"
+    )
+    watched.complaints.clear()  # the browser itself writes down the answer 400
+    weather.get_by_label("Forecast file, CSV or JSON").set_input_files(right)
+    thursday = weather.get_by_role("listitem").filter(has_text="Thursday, 9 Jul 2026")
+    expect(thursday).to_contain_text("hives 12:00 to 17:00")
+    expect(weather.get_by_role("alert")).to_have_count(0)
+    weather.get_by_role("button", name="Note it and plan anew").click()
+    expect(page.get_by_role("columnheader", name="hives 12:00 to 17:00")).to_be_visible(timeout=60_000)
+    watched.check_quiet(mine.address)
+
+
+def test_an_appointment_and_a_keepers_hours_are_noted_from_the_visit(opened: Opener, mine: Served) -> None:
+    page = opened().open(f"{mine.address}/rounds")
+    apiary, _ = alone(mine, FIRST)
+    page.locator("button.chip", has_text=apiary).first.click()
+    dialog = page.get_by_role("dialog")
+    dialog.locator("summary", has_text="Appointment with a keeper").click()
+    agreed = dialog.get_by_role("form", name="Appointment with a keeper")
+    agreed.get_by_label("Day").select_option(SECOND)
+    agreed.get_by_role("button", name="Note it and plan anew").click()
+    fact = f"{apiary} agreed with its keeper for 9 Jul 2026"
+    expect(noted(page, fact)).to_be_visible(timeout=60_000)
+    assert plan_of(mine).plan.chosen[apiary][1] == date(2026, 7, 9)
+    page.get_by_role("button", name=f"Take back {fact}").click()
+    expect(noted(page, fact)).to_have_count(0, timeout=60_000)
+    page.locator("summary", has_text="Keeper's hours").last.click()
+    hours = page.get_by_role("form", name="Keeper's hours")
+    hours.get_by_label("Apiary", exact=True).fill(apiary)
+    hours.get_by_label("From").fill("10:00")
+    expect(hours.get_by_role("button", name="Note it and plan anew")).to_be_disabled()
+    hours.get_by_label("Until").fill("12:00")
+    hours.get_by_role("button", name="Further hours on the same day").click()
+    hours.get_by_label("From").nth(1).fill("14:00")
+    hours.get_by_label("Until").nth(1).fill("17:00")
+    hours.get_by_role("button", name="Note it and plan anew").click()
+    expect(noted(page, "there only 10:00 to 12:00, 14:00 to 17:00")).to_be_visible(timeout=60_000)
+
+
+def test_the_rules_of_the_rounds_are_changed_and_undone(opened: Opener, mine: Served) -> None:
+    page = opened().open(f"{mine.address}/rounds")
+    page.locator("summary", has_text="Look at them, change them").click()
+    rules = page.get_by_role("form", name="Rules of the rounds")
+    rules.get_by_label("not after").fill("13:00")
+    rules.get_by_label("After a full change and wash").uncheck()
+    rules.get_by_role("button", name="Keep them and plan anew").click()
+    expect(page.get_by_text("The rules of the rounds were changed.").first).to_be_visible(timeout=60_000)
+    assert plan_of(mine).facts.rules.hygiene.decontamination_minutes is None
+    page.get_by_role("button", name="Undo").click()
+    expect(page.get_by_text("The rules of the rounds were changed.")).to_have_count(0)
+    assert plan_of(mine).facts.rules.hygiene.decontamination_minutes == 45
+
+
+def test_what_is_noted_before_the_first_plan_stands_on_the_page(opened: Opener, unplanned: Served) -> None:
+    page = opened().open(f"{unplanned.address}/rounds")
+    page.get_by_role("form", name="Day rained off").get_by_role("button", name="Note it").click()
+    expect(noted(page, "8 Jul 2026 rained off")).to_be_visible()
+    page.get_by_label("Days", exact=True).fill("2")
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.get_by_role("heading", name="Who, which day")).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("columnheader", name="rained off")).to_be_visible()
+    assert {row.on for row in plan_of(unplanned).plan.rounds if row.stops} == {date(2026, 7, 9)}
+
+
+def test_a_plan_being_made_outlives_the_page_and_is_stopped_from_another(
+    opened: Opener, unplanned: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ten minutes are asked for; the page is closed, opened again, and the best so far taken."""
+    monkeypatch.setattr(
+        "broodsweep.web.routes.rounds.Limits", lambda **asked: Limits(seconds=600.0, seeds=(1,))
+    )
+    first = opened().open(f"{unplanned.address}/rounds")
+    first.get_by_label("Days", exact=True).fill("2")
+    first.get_by_role("button", name="Plan", exact=True).click()
+    expect(first.get_by_role("heading", name="Planning")).to_be_visible()
+    first.close()
+    page = opened().open(f"{unplanned.address}/rounds")
+    expect(page.get_by_role("heading", name="Planning")).to_be_visible()
+    expect(page.get_by_role("progressbar")).to_be_visible()
+    expect(page.get_by_text("Best so far:")).to_be_visible(timeout=60_000)
+    page.get_by_role("button", name="Stop, take the best so far").click()
+    expect(page.get_by_role("heading", name="Who, which day")).to_be_visible(timeout=60_000)
+    assert plan_of(unplanned).plan.rounds
+
+
+def test_what_cannot_be_planned_is_said_on_the_page(opened: Opener, unplanned: Served) -> None:
+    page = opened().open(f"{unplanned.address}/rounds")
+    page.get_by_label("First day").fill("2026-07-11")
+    page.get_by_label("Days", exact=True).fill("2")
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.get_by_role("alert")).to_contain_text("Nobody works on these days", timeout=60_000)
+    assert found_by_axe(page) == []
 
 
 def test_the_page_is_whole_on_desk_and_phone_light_and_dark(opened: Opener, mine: Served) -> None:

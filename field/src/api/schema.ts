@@ -528,6 +528,166 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/field": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Field Page
+         * @description Say how the field stands: phones, visits, what waits for a person, what was refused.
+         */
+        get: operations["field_page"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/paper": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Enter Sheet
+         * @description Enter a paper sheet: it becomes the lines that a phone would have written.
+         */
+        post: operations["enter_sheet"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/paper.pdf": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Paper Sheets
+         * @description Give a paper sheet for each stop of a day, or for the apiaries named, as PDF.
+         */
+        get: operations["paper_sheets"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/paper/start": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Paper Start
+         * @description Say what a sheet for an apiary on a day begins with.
+         */
+        get: operations["paper_start"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/photos/{photo}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Field Photo
+         * @description Give a photo, as the picture it is and nothing else.
+         */
+        get: operations["field_photo"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/set-aside/{key}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Decide
+         * @description Take in a line that was set aside, or leave it.
+         */
+        post: operations["decide"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/settle": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Settle Again
+         * @description Try once more whatever was refused, and say what still is.
+         */
+        post: operations["settle_again"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/field/visits/{visit}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Field Visit
+         * @description Give one visit whole, with all its lines.
+         */
+        get: operations["field_visit"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/fieldbook/devices": {
         parameters: {
             query?: never;
@@ -542,6 +702,70 @@ export interface paths {
          * @description Enrol a phone by a code.
          */
         post: operations["enrol"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/lines": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * Hand In Lines
+         * @description Take in lines of a phone; handing the same line in again changes nothing.
+         */
+        post: operations["hand_in_lines"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/photos/{photo}": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Photo Received
+         * @description Say how much of a photo is here.
+         */
+        get: operations["photo_received"];
+        /**
+         * Hand In Photo
+         * @description Take in a piece of a photo, at most 512 KiB; pieces may come again.
+         */
+        put: operations["hand_in_photo"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/fieldbook/satchel": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Take Along
+         * @description Give a phone what it takes along for a day.
+         */
+        get: operations["take_along"];
+        put?: never;
+        post?: never;
         delete?: never;
         options?: never;
         head?: never;
@@ -2009,6 +2233,18 @@ export interface components {
             moved_on: string;
         };
         /**
+         * CandidateShape
+         * @description An apiary of a sweep list.
+         */
+        CandidateShape: {
+            /** Apiary */
+            apiary: string;
+            /** Reasons */
+            reasons: string[];
+            /** Score */
+            score: number;
+        };
+        /**
          * CaseAsked
          * @description A finding at an apiary, suspected or confirmed.
          */
@@ -2191,6 +2427,19 @@ export interface components {
         ConfirmRuleShape: {
             disease: components["schemas"]["Disease"];
             rule: components["schemas"]["RuleShape"];
+        };
+        /**
+         * DecideAsked
+         * @description Take in a line that was set aside, or leave it.
+         */
+        DecideAsked: {
+            /** Take In */
+            take_in: boolean;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
         };
         /**
          * DiagnosticsShape
@@ -2450,6 +2699,122 @@ export interface components {
             field: string;
         };
         /**
+         * FieldSampleShape
+         * @description A sample and where it is.
+         */
+        FieldSampleShape: {
+            /** Apiary */
+            apiary: string;
+            /** Handed At */
+            handed_at: string | null;
+            /** Handed To */
+            handed_to: string | null;
+            /** Of */
+            of: string;
+            /** Sample */
+            sample: string;
+            /** Taken On */
+            taken_on: string | null;
+            /** Visit */
+            visit: string;
+        };
+        /**
+         * FieldSheetShape
+         * @description How the field stands.
+         */
+        FieldSheetShape: {
+            /** Meetings */
+            meetings: components["schemas"]["MeetingShape"][];
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Phones */
+            phones: components["schemas"]["HeardShape"][];
+            /** Refusals */
+            refusals: components["schemas"]["RefusalShape"][];
+            round_news: components["schemas"]["RoundNewsShape"] | null;
+            /** Samples */
+            samples: components["schemas"]["FieldSampleShape"][];
+            /** Set Aside */
+            set_aside: components["schemas"]["KeptLineShape"][];
+            /** Version */
+            version: number;
+            /** Visits */
+            visits: components["schemas"]["FieldVisitShape"][];
+            /** Waiting */
+            waiting: components["schemas"]["WaitingShape"][];
+        };
+        /**
+         * FieldVisitShape
+         * @description A visit in the list.
+         */
+        FieldVisitShape: {
+            /** Amendments */
+            amendments: number;
+            /** Apiary */
+            apiary: string;
+            /** Device */
+            device: string;
+            /** Diseases */
+            diseases: components["schemas"]["Disease"][];
+            /** Foreign */
+            foreign: number;
+            /** Is Dropped */
+            is_dropped: boolean;
+            /** Is Signed */
+            is_signed: boolean;
+            /** Is Whole */
+            is_whole: boolean;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /**
+             * Last At
+             * Format: date-time
+             */
+            last_at: string;
+            /** Late */
+            late: number;
+            /** Looked */
+            looked: number;
+            /** Photos */
+            photos: number;
+            /** Photos Here */
+            photos_here: number;
+            /** Present */
+            present: number | null;
+            /** Purpose */
+            purpose: string | null;
+            /** Suspect */
+            suspect: number;
+            /** Visit */
+            visit: string;
+            /** Visited On */
+            visited_on: string | null;
+            /** Who */
+            who: string | null;
+        };
+        /**
+         * FieldVisitSheetShape
+         * @description One visit whole, as the phone's contract writes it, with its lines.
+         */
+        FieldVisitSheetShape: {
+            line: components["schemas"]["FieldVisitShape"];
+            /** Now */
+            now: {
+                [key: string]: unknown;
+            };
+            /** Photos Here */
+            photos_here: string[];
+            /** Refusals */
+            refusals: components["schemas"]["RefusalShape"][];
+            /** Rows */
+            rows: components["schemas"]["KeptLineShape"][];
+            /** Who */
+            who: string;
+        };
+        /**
          * FindingScoreShape
          * @description The mean score of the answers about one sign or condition.
          */
@@ -2522,6 +2887,26 @@ export interface components {
             cautions: string[];
             /** Steps */
             steps: components["schemas"]["StepShape"][];
+        };
+        /**
+         * HeardShape
+         * @description A phone and when it was last heard of.
+         */
+        HeardShape: {
+            /** Device */
+            device: string;
+            /** Is Revoked */
+            is_revoked: boolean;
+            /** Label */
+            label: string;
+            /** Last At */
+            last_at: string | null;
+            /** Lines */
+            lines: number;
+            /** Missing */
+            missing: number;
+            /** Who */
+            who: string;
         };
         /**
          * HelpShape
@@ -2748,6 +3133,43 @@ export interface components {
             who?: string | null;
         };
         /**
+         * KeptLineShape
+         * @description A line as it reached the desk.
+         */
+        KeptLineShape: {
+            /** Apiary */
+            apiary: string | null;
+            /**
+             * Arrived At
+             * Format: date-time
+             */
+            arrived_at: string;
+            /** Body */
+            body: unknown;
+            /** Can Count */
+            can_count: boolean;
+            /** Delivered By */
+            delivered_by: string;
+            /** Device */
+            device: string | null;
+            /** Key */
+            key: string;
+            /** Kind */
+            kind: string | null;
+            /** Line */
+            line: string | null;
+            /** Number */
+            number: number | null;
+            /** State */
+            state: string;
+            /** Visit */
+            visit: string | null;
+            /** Why */
+            why: string | null;
+            /** Written At */
+            written_at: string | null;
+        };
+        /**
          * KeptLookShape
          * @description A look at an apiary as it was kept; ``look`` is what was entered, so that it can be taken up again.
          */
@@ -2842,6 +3264,16 @@ export interface components {
             name: string;
         };
         /**
+         * LeadShape
+         * @description Whom to ring on a suspicion.
+         */
+        LeadShape: {
+            /** Name */
+            name: string | null;
+            /** Phone */
+            phone: string | null;
+        };
+        /**
          * LeftOutShape
          * @description A visit that did not fit: why, and what would make it fit.
          */
@@ -2850,6 +3282,8 @@ export interface components {
             apiary: string;
             /** Is Pinned */
             is_pinned: boolean;
+            /** Keeper */
+            keeper: string | null;
             /** Keeper Name */
             keeper_name: string | null;
             /** Latitude */
@@ -2878,6 +3312,58 @@ export interface components {
             rule: string;
             /** What */
             what: string;
+        };
+        /**
+         * LimitsShape
+         * @description Chances at which a colony counts as suspect or confirmed, what confirms, and the rings round a new case.
+         */
+        LimitsShape: {
+            /** Confirm By */
+            confirm_by: {
+                [key: string]: string[];
+            };
+            /** Confirm Probability */
+            confirm_probability: number;
+            /** Exotic Probability */
+            exotic_probability: number;
+            /** Radii M */
+            radii_m: {
+                [key: string]: number[];
+            };
+            /** Suspect Probability */
+            suspect_probability: number;
+        };
+        /**
+         * LineAnswerShape
+         * @description What became of a line: kept, already, or set_aside with the reason.
+         */
+        LineAnswerShape: {
+            /** Is */
+            is: string;
+            /** Line */
+            line: string;
+            /** Why */
+            why: string | null;
+        };
+        /**
+         * LinesAnswerShape
+         * @description What became of the lines; whether the phone is asked to clear itself; photos that are not whole here.
+         */
+        LinesAnswerShape: {
+            /** Answers */
+            answers: components["schemas"]["LineAnswerShape"][];
+            /** Photos Wanted */
+            photos_wanted: string[];
+            /** Wipe */
+            wipe: boolean;
+        };
+        /**
+         * LinesAsked
+         * @description Lines of a phone; each is read by itself, so that none holds up the others.
+         */
+        LinesAsked: {
+            /** Lines */
+            lines: unknown[];
         };
         /**
          * LoadShape
@@ -3084,6 +3570,23 @@ export interface components {
             said: number;
             /** Sign */
             sign: string;
+        };
+        /**
+         * MeetingShape
+         * @description Two looks at one apiary on one day.
+         */
+        MeetingShape: {
+            /** Apiary */
+            apiary: string;
+            /** Differences */
+            differences: string[];
+            /**
+             * Visited On
+             * Format: date
+             */
+            visited_on: string;
+            /** Visits */
+            visits: string[];
         };
         /**
          * MergeAsked
@@ -3309,6 +3812,183 @@ export interface components {
             state: components["schemas"]["CaseState"];
         };
         /**
+         * PaperAsked
+         * @description A paper sheet as it was filled in.
+         */
+        PaperAsked: {
+            /** Apiary */
+            apiary: string;
+            /** Are Flying */
+            are_flying?: boolean | null;
+            /** Cleaned */
+            cleaned?: ("hands" | "tools" | "smoker" | "clothing" | "boots" | "vehicle")[];
+            /**
+             * Cleaned How
+             * @default
+             */
+            cleaned_how: string;
+            /** Colonies */
+            colonies?: components["schemas"]["PaperColonyAsked"][];
+            /** Inspector */
+            inspector?: string | null;
+            /**
+             * Keeper Name
+             * @default
+             */
+            keeper_name: string;
+            /**
+             * Keeper Was There
+             * @default false
+             */
+            keeper_was_there: boolean;
+            /**
+             * Note
+             * @default
+             */
+            note: string;
+            /** Present */
+            present: number;
+            /** Purpose */
+            purpose: string;
+            /** Rain */
+            rain?: string | null;
+            /** Reports */
+            reports?: components["schemas"]["PaperReportAsked"][];
+            /** Samples */
+            samples?: components["schemas"]["PaperSampleAsked"][];
+            /**
+             * Signed By
+             * @default
+             */
+            signed_by: string;
+            /** Temperature C */
+            temperature_c?: number | null;
+            /** Tests */
+            tests?: components["schemas"]["PaperTestAsked"][];
+            /** Visit */
+            visit: string;
+            /**
+             * Visited On
+             * Format: date
+             */
+            visited_on: string;
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
+            /** Wind */
+            wind?: string | null;
+        };
+        /**
+         * PaperColonyAsked
+         * @description What a paper sheet says of one colony.
+         */
+        PaperColonyAsked: {
+            /** Colony */
+            colony: number;
+            disease?: components["schemas"]["Disease"] | null;
+            /** Signs */
+            signs?: string[];
+            /** State */
+            state: string;
+        };
+        /**
+         * PaperReportAsked
+         * @description What the keeper said of bees or things that came or went.
+         */
+        PaperReportAsked: {
+            /** Direction */
+            direction: string;
+            /** Goods */
+            goods: string;
+            /** Moved On */
+            moved_on?: string | null;
+            /** Other */
+            other?: string | null;
+            /**
+             * Other Said
+             * @default
+             */
+            other_said: string;
+            /** Quantity */
+            quantity?: number | null;
+        };
+        /**
+         * PaperSampleAsked
+         * @description A sample that a paper sheet names.
+         */
+        PaperSampleAsked: {
+            /** Colony */
+            colony: number;
+            /** Handed At */
+            handed_at?: string | null;
+            /**
+             * Handed To
+             * @default
+             */
+            handed_to: string;
+            /** Of */
+            of: string;
+            /** Sample */
+            sample: string;
+        };
+        /**
+         * PaperStartShape
+         * @description What a sheet begins with: the visit that its code names, and whether it was entered before.
+         */
+        PaperStartShape: {
+            /** Apiary */
+            apiary: string;
+            /** Colonies */
+            colonies: number;
+            /** Is Entered */
+            is_entered: boolean;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Purpose */
+            purpose: string;
+            /** Signs */
+            signs: {
+                [key: string]: string;
+            };
+            /** Tests */
+            tests: components["schemas"]["PaperTestShape"][];
+            /** Visit */
+            visit: string;
+        };
+        /**
+         * PaperTestAsked
+         * @description A test that a paper sheet names, by what it came out as.
+         */
+        PaperTestAsked: {
+            /** Colony */
+            colony: number;
+            /**
+             * Lot
+             * @default
+             */
+            lot: string;
+            /** Outcome */
+            outcome: string;
+            /** Test */
+            test: string;
+        };
+        /**
+         * PaperTestShape
+         * @description A test and how it can come out, in words.
+         */
+        PaperTestShape: {
+            /** Label */
+            label: string;
+            /** Outcomes */
+            outcomes: {
+                [key: string]: string;
+            };
+            /** Test */
+            test: string;
+        };
+        /**
          * ParameterShape
          * @description A parameter: what was believed before, with the source, and what the record leaves of it.
          */
@@ -3388,6 +4068,19 @@ export interface components {
              * Format: password
              */
             old: string;
+        };
+        /**
+         * PastShape
+         * @description Something that was at an apiary.
+         */
+        PastShape: {
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Text */
+            text: string;
         };
         /**
          * PersonAsked
@@ -3750,6 +4443,34 @@ export interface components {
             finding: string;
             /** Text */
             text: string;
+        };
+        /**
+         * ReceivedShape
+         * @description How much of a photo is here.
+         */
+        ReceivedShape: {
+            /** Is Whole */
+            is_whole: boolean;
+            /** Received */
+            received: number;
+        };
+        /**
+         * RefusalShape
+         * @description What should have followed from a visit, and why it did not.
+         */
+        RefusalShape: {
+            /** Apiary */
+            apiary: string | null;
+            /** Happened On */
+            happened_on: string | null;
+            /** Refusal */
+            refusal: string;
+            /** Visit */
+            visit: string;
+            /** What */
+            what: string;
+            /** Why */
+            why: string;
         };
         /**
          * RefusedShape
@@ -4138,6 +4859,25 @@ export interface components {
             keeper_name: string | null;
             /** Why */
             why: string;
+        };
+        /**
+         * RoundNewsShape
+         * @description What visits since the plan in force was made mean for it.
+         */
+        RoundNewsShape: {
+            /** Done */
+            done: string[];
+            /** Is Out Of Date */
+            is_out_of_date: boolean;
+            /**
+             * Made At
+             * Format: date-time
+             */
+            made_at: string;
+            /** Number */
+            number: number;
+            /** Suspect */
+            suspect: string[];
         };
         /**
          * RoundPauseShape
@@ -4536,6 +5276,148 @@ export interface components {
          */
         Sample: "larva" | "comb" | "bees" | "honey" | "debris";
         /**
+         * SatchelApiaryShape
+         * @description An apiary of the round or near it.
+         */
+        SatchelApiaryShape: {
+            /** Apiary */
+            apiary: string;
+            case_state: components["schemas"]["CaseState"] | null;
+            /** Colonies */
+            colonies: number;
+            /** History */
+            history: components["schemas"]["PastShape"][];
+            /** Keeper */
+            keeper: string | null;
+            /** Last Visited On */
+            last_visited_on: string | null;
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            /** Notes */
+            notes: string | null;
+            /** Precision M */
+            precision_m: number;
+        };
+        /**
+         * SatchelCaseShape
+         * @description Where a case is and how it stands.
+         */
+        SatchelCaseShape: {
+            /** Apiary */
+            apiary: string;
+            /** Latitude */
+            latitude: number;
+            /** Longitude */
+            longitude: number;
+            state: components["schemas"]["CaseState"];
+        };
+        /**
+         * SatchelKeeperShape
+         * @description A keeper of a stop.
+         */
+        SatchelKeeperShape: {
+            /** Address */
+            address: string | null;
+            /** Keeper */
+            keeper: string;
+            /** Name */
+            name: string | null;
+            /** Phone */
+            phone: string | null;
+        };
+        /**
+         * SatchelLotShape
+         * @description A batch of test kits.
+         */
+        SatchelLotShape: {
+            /** Count */
+            count: number | null;
+            /**
+             * Expires On
+             * Format: date
+             */
+            expires_on: string;
+            /** Kit */
+            kit: string;
+            /** Lot */
+            lot: string;
+        };
+        /**
+         * SatchelOutbreakShape
+         * @description An open outbreak with its rings.
+         */
+        SatchelOutbreakShape: {
+            /** Cases */
+            cases: components["schemas"]["SatchelCaseShape"][];
+            disease: components["schemas"]["Disease"];
+            /** Outbreak */
+            outbreak: string;
+            /** Radii M */
+            radii_m: number[];
+        };
+        /**
+         * SatchelRuleShape
+         * @description What the rulebook says in one matter.
+         */
+        SatchelRuleShape: {
+            /** Key */
+            key: string;
+            /** Source */
+            source: string;
+            /** Text */
+            text: string;
+        };
+        /**
+         * SatchelShape
+         * @description What a phone takes along for a day.
+         */
+        SatchelShape: {
+            /** Apiaries */
+            apiaries: components["schemas"]["SatchelApiaryShape"][];
+            /** Candidates */
+            candidates: components["schemas"]["CandidateShape"][];
+            /** Inspector */
+            inspector: string | null;
+            /** Inspectors */
+            inspectors: {
+                [key: string]: string;
+            };
+            /** Keepers */
+            keepers: components["schemas"]["SatchelKeeperShape"][];
+            lead: components["schemas"]["LeadShape"] | null;
+            limits: components["schemas"]["LimitsShape"];
+            /** Lots */
+            lots: components["schemas"]["SatchelLotShape"][];
+            /**
+             * Made At
+             * Format: date-time
+             */
+            made_at: string;
+            /**
+             * On
+             * Format: date
+             */
+            on: string;
+            /** Outbreaks */
+            outbreaks: components["schemas"]["SatchelOutbreakShape"][];
+            /** Role */
+            role: string;
+            /** Rules */
+            rules: components["schemas"]["SatchelRuleShape"][];
+            /** Satchel */
+            satchel: string;
+            /** Stands On */
+            stands_on: string | null;
+            /** Stops */
+            stops: components["schemas"]["StopShape"][];
+            /** Who */
+            who: string;
+            /** Words Locale */
+            words_locale: string;
+        };
+        /**
          * Season
          * @description Season at the place, not the month: south of the equator January is summer.
          * @enum {string}
@@ -4632,6 +5514,17 @@ export interface components {
             source: string | null;
             /** What */
             what: string;
+        };
+        /**
+         * Signed
+         * @description A change, with who makes it; without a name the one kept in the settings holds.
+         */
+        Signed: {
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
         };
         /**
          * SignedInShape
@@ -4765,6 +5658,26 @@ export interface components {
             text: string;
             /** Timer S */
             timer_s: number | null;
+        };
+        /**
+         * StopShape
+         * @description A stop of the day's round.
+         */
+        StopShape: {
+            /** Apiary */
+            apiary: string;
+            /** Arrive */
+            arrive: string | null;
+            /** Bring */
+            bring: string[];
+            /** Leave */
+            leave: string | null;
+            /** Order */
+            order: number;
+            /** Purpose */
+            purpose: string;
+            /** Why */
+            why: string[];
         };
         /**
          * StrategyAsked
@@ -5089,6 +6002,18 @@ export interface components {
              * Format: date
              */
             visited_on: string;
+        };
+        /**
+         * WaitingShape
+         * @description Stops of an inspector's round that nobody has begun.
+         */
+        WaitingShape: {
+            /** Inspector */
+            inspector: string;
+            /** Name */
+            name: string;
+            /** Stops */
+            stops: string[];
         };
         /**
          * WeatherAsked
@@ -9052,6 +9977,1007 @@ export interface operations {
             };
         };
     };
+    field_page: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FieldSheetShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    enter_sheet: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["PaperAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            201: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FieldVisitSheetShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    paper_sheets: {
+        parameters: {
+            query?: {
+                /** @description Apiaries; those of the day's rounds. */
+                apiary?: string[] | null;
+                inspector?: string | null;
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/pdf": unknown;
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    paper_start: {
+        parameters: {
+            query: {
+                apiary: string;
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["PaperStartShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    field_photo: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                photo: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "image/jpeg": unknown;
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    decide: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path: {
+                key: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["DecideAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["KeptLineShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    settle_again: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["Signed"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["RefusalShape"][];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    field_visit: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path: {
+                visit: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FieldVisitSheetShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
     enrol: {
         parameters: {
             query?: never;
@@ -9073,6 +10999,523 @@ export interface operations {
                 content: {
                     "application/json": components["schemas"]["EnrolledShape"];
                 };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    hand_in_lines: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["LinesAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["LinesAnswerShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    photo_received: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                photo: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ReceivedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    hand_in_photo: {
+        parameters: {
+            query: {
+                bytes: number;
+                from: number;
+                /** @description Language of the answer. */
+                locale?: string | null;
+            };
+            header?: never;
+            path: {
+                photo: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": string;
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ReceivedShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description No room for photos on the desk's disk. */
+            507: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    take_along: {
+        parameters: {
+            query?: {
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SatchelShape"];
+                };
+            };
+            /** @description As before. */
+            304: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content?: never;
             };
             /** @description What was asked cannot be; the sentence says why. */
             400: {

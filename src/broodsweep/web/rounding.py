@@ -176,6 +176,7 @@ class RoundsShaper:
         apiary = snapshot.apiaries[row.apiary]
         return r.LeftOutShape(
             apiary=row.apiary,
+            keeper=apiary.keeper,
             keeper_name=snapshot.keeper_name(apiary),
             longitude=apiary.place.longitude,
             latitude=apiary.place.latitude,

@@ -3,6 +3,7 @@
 import { get, send, type Schemas, Trouble } from '../../api/client';
 import { announce } from '../../state/announce.svelte';
 import { t } from '../../words/words';
+import type { HoursRow } from './hours';
 import type { Rounds } from './lines';
 
 export type ChangeKind = Schemas['ChangeKind'];
@@ -13,7 +14,13 @@ export interface Wish {
   name?: string;
   inspector?: string;
   days?: string[];
+  weekdays?: number[];
+  windows?: HoursRow[];
+  weather?: Schemas['WeatherHour'][];
+  rules?: Schemas['RoundRules'];
 }
+
+type Fact = Schemas['RoundFactShape'];
 
 const LOOK_MS = 600;
 
@@ -53,10 +60,22 @@ export class RoundsWork {
   }
 
   async change(wish: Wish): Promise<void> {
-    const number = this.value?.plan?.number;
-    if (number === undefined) return;
+    if (!this.value) return;
+    const number = this.value.plan?.number ?? 0;
     await this.#send('/api/rounds/changes', { number, ...wish });
-    if (!this.trouble && !this.isPlanning && this.value?.plan) announce(this.value.plan.told);
+    if (this.trouble || this.isPlanning) return;
+    announce(this.value.plan ? this.value.plan.told : t('rounds_page.noted'));
+  }
+
+  takeBack(fact: Fact): Promise<void> {
+    const { kind, apiary, name, inspector, days } = fact;
+    return this.change({
+      kind,
+      ...(apiary ? { apiary } : {}),
+      ...(name ? { name } : {}),
+      ...(inspector ? { inspector } : {}),
+      days: days ?? [],
+    });
   }
 
   async back(): Promise<void> {

@@ -91,6 +91,7 @@ class LeftOutShape(Shape):
     """A visit that did not fit: why, and what would make it fit."""
 
     apiary: str
+    keeper: str | None
     keeper_name: str | None
     longitude: float
     latitude: float
