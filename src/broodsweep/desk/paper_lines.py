@@ -36,9 +36,12 @@ class PaperVisit:
     weather: Mapping[str, Any] | None = None
     colonies: Sequence[Mapping[str, Any]] = ()
     signs: Sequence[Mapping[str, Any]] = ()
+    tests: Sequence[Mapping[str, Any]] = ()
     samples: Sequence[Mapping[str, Any]] = ()
+    handed: Sequence[Mapping[str, Any]] = ()
     reports: Sequence[Mapping[str, Any]] = ()
     cleaned: Sequence[str] = ()
+    cleaned_how: str = ""
     note: str = ""
     signed_by: str = ""
     keeper_was_there: bool = False
@@ -115,12 +118,16 @@ def _bodies(told: PaperVisit) -> list[tuple[str, dict[str, Any]]]:
     rows.append(("colonies_counted", {"present": told.present}))
     rows += [("colony_looked", dict(body)) for body in told.colonies]
     rows += [("sign_seen", dict(body)) for body in told.signs]
+    for number, body in enumerate(told.tests):
+        name = str(uuid5(LINE_NAMES, f"{told.visit}|test|{number}"))
+        rows.append(("test_done", {"test": name, "is_void": False, **body}))
     rows += [("sample_taken", dict(body)) for body in told.samples]
+    rows += [("sample_handed", dict(body)) for body in told.handed]
     for number, body in enumerate(told.reports):
         name = str(uuid5(LINE_NAMES, f"{told.visit}|report|{number}"))
         rows.append(("keeper_said", {"report": name, "is_void": False, **body}))
     if told.cleaned:
-        rows.append(("kit_cleaned", {"what": list(told.cleaned), "how": ""}))
+        rows.append(("kit_cleaned", {"what": list(told.cleaned), "how": told.cleaned_how}))
     if told.note.strip():
         rows.append(("note_written", {"text": told.note.strip()}))
     return rows

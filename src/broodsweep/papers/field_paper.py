@@ -12,8 +12,8 @@ from pathlib import Path
 from broodsweep.words import render, say
 
 TEMPLATE = Path(__file__).with_name("field_paper.typ")
-FEWEST_ROWS, MOST_ROWS, SPARE_ROWS = 8, 30, 2
-"""Rows for colonies on a sheet: two to spare; an apiary of more takes a second sheet (project choice)."""
+FEWEST_ROWS, MOST_ROWS, SPARE_ROWS = 8, 120, 2
+"""Rows for colonies on a sheet: two to spare (project choice)."""
 CODE = "broodsweep:visit:"
 """What stands before the name of the visit in the code."""
 GOODS = ("colonies", "nuclei", "queens", "brood_comb", "drawn_comb", "boxes", "extractor", "honey")

@@ -17,7 +17,7 @@ STATIC = Path(__file__).parent / "static"
 FRESH = "no-cache"
 FOREVER = "public, max-age=31536000, immutable"
 """Files under assets/ carry a digest of their content in the name."""
-SECTIONS = frozenset({"", "today", "ground", "outbreaks", "weigh", "settings"})
+SECTIONS = frozenset({"", "today", "ground", "outbreaks", "weigh", "settings", "fieldwork"})
 PHONE = "field"
 """The field book stands under this address of its own, which its service worker may answer for."""
 WORKER = f"{PHONE}/sw.js"

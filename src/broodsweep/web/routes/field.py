@@ -13,7 +13,7 @@ from broodsweep.desk.field_sheet import field_sheet, visit_sheet
 from broodsweep.desk.paper_lines import PaperVisit, enter_paper, is_entered, sheet_name
 from broodsweep.desk.paper_sheets import cautions_on_paper, sheets_for
 from broodsweep.desk.satchel import purpose_at
-from broodsweep.diagnosis import signs
+from broodsweep.diagnosis import METHODS, signs
 from broodsweep.web.access import Door
 from broodsweep.web.context import ERRORS, Here, Locale, OnDay
 from broodsweep.web.fielding import FieldShaper
@@ -73,13 +73,26 @@ def paper_start(
 ) -> f.PaperStartShape:
     """Say what a sheet for an apiary on a day begins with."""
     kept = here.desk.snapshot()
-    kept.apiary(apiary)
+    row = kept.apiary(apiary)
     visit = sheet_name(apiary, on)
     return f.PaperStartShape(
         visit=visit,
         apiary=apiary,
         purpose=purpose_at(kept, apiary),
         is_entered=is_entered(here.desk, visit),
+        colonies=row.colonies,
+        keeper_name=kept.keeper_name(row),
+        tests=[
+            f.PaperTestShape(
+                test=name,
+                label=text(f"diagnosis.test.{name}", locale=locale),
+                outcomes={
+                    outcome: text(f"diagnosis.outcome.{outcome}", locale=locale)
+                    for outcome in (*method.outcomes, "invalid")
+                },
+            )
+            for name, method in METHODS.items()
+        ],
         signs={name: text(f"diagnosis.sign.{name}", locale=locale) for name in signs()},
     )
 
@@ -113,9 +126,34 @@ def enter_sheet(asked: f.PaperAsked, here: Here, door: Door, locale: Locale) -> 
                 for row in asked.colonies
                 for sign in row.signs
             ],
-            samples=[{**row.model_dump(mode="json"), "note": ""} for row in asked.samples],
+            tests=[
+                {
+                    "colony": row.colony,
+                    "reading": {
+                        "test": row.test,
+                        "outcome": row.outcome,
+                        **({"lot": row.lot} if row.lot else {}),
+                    },
+                }
+                for row in asked.tests
+            ],
+            samples=[
+                {"sample": row.sample, "colony": row.colony, "of": row.of, "note": ""}
+                for row in asked.samples
+            ],
+            handed=[
+                {
+                    "sample": row.sample,
+                    "to": row.handed_to,
+                    "handed_at": row.handed_at.isoformat(),
+                    "note": "",
+                }
+                for row in asked.samples
+                if row.handed_to and row.handed_at is not None
+            ],
             reports=[row.model_dump(mode="json") for row in asked.reports],
             cleaned=asked.cleaned,
+            cleaned_how=asked.cleaned_how,
             note=asked.note,
             signed_by=asked.signed_by,
             keeper_was_there=asked.keeper_was_there,

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Literal
 
-from pydantic import Field
+from pydantic import AwareDatetime, Field
 
 from broodsweep.constants import Disease
 from broodsweep.web.shapes.base import Asked, Shape, Signed, Text
@@ -164,6 +164,17 @@ class PaperSampleAsked(Asked):
     sample: str = Field(min_length=1, max_length=200)
     colony: int = Field(ge=1, le=10_000)
     of: str = Field(pattern="^(brood_comb|larva|bees|honey|debris)$")
+    handed_to: str = Field(default="", max_length=200)
+    handed_at: AwareDatetime | None = None
+
+
+class PaperTestAsked(Asked):
+    """A test that a paper sheet names, by what it came out as."""
+
+    colony: int = Field(ge=1, le=10_000)
+    test: str = Field(min_length=1, max_length=80)
+    outcome: str = Field(min_length=1, max_length=80)
+    lot: str = Field(default="", max_length=200)
 
 
 class PaperReportAsked(Asked):
@@ -193,11 +204,23 @@ class PaperAsked(Signed):
     colonies: list[PaperColonyAsked] = Field(default_factory=list, max_length=500)
     samples: list[PaperSampleAsked] = Field(default_factory=list, max_length=100)
     reports: list[PaperReportAsked] = Field(default_factory=list, max_length=100)
-    cleaned: list[str] = Field(default_factory=list, max_length=6)
+    tests: list[PaperTestAsked] = Field(default_factory=list, max_length=100)
+    cleaned: list[Literal["hands", "tools", "smoker", "clothing", "boots", "vehicle"]] = Field(
+        default_factory=list, max_length=6
+    )
+    cleaned_how: str = Field(default="", max_length=2000)
     note: str = Field(default="", max_length=10_000)
     signed_by: str = Field(default="", max_length=200)
     keeper_was_there: bool = False
     keeper_name: str = Field(default="", max_length=200)
+
+
+class PaperTestShape(Shape):
+    """A test and how it can come out, in words."""
+
+    test: str
+    label: str
+    outcomes: dict[str, str]
 
 
 class PaperStartShape(Shape):
@@ -207,4 +230,7 @@ class PaperStartShape(Shape):
     apiary: str
     purpose: str
     is_entered: bool
+    colonies: int
+    keeper_name: str | None
     signs: dict[str, str]
+    tests: list[PaperTestShape]
