@@ -179,8 +179,10 @@ def test_weather_typed_for_a_day_shortens_it(opened: Opener, mine: Served) -> No
     weather.get_by_role("button", name="Note it and plan anew").click()
     expect(page.get_by_role("columnheader", name="hives 10:00 to 13:00")).to_be_visible(timeout=60_000)
     expect(noted(page, "weather of 8 Jul 2026: hives may be opened 10:00 to 13:00")).to_be_visible()
+    changes = page.get_by_role("region", name="What changed")
+    changes.get_by_role("button", name="Show all").click()
     expect(
-        page.get_by_role("cell", name="On 8 Jul 2026 hives may be opened 10:00 to 13:00").first
+        changes.get_by_role("cell", name="On 8 Jul 2026 hives may be opened 10:00 to 13:00")
     ).to_be_visible()
     late = [row.back_minute for row in plan_of(mine).plan.rounds if row.on == date(2026, 7, 8)]
     assert all(minute <= 14 * 60 + 30 for minute in late)
