@@ -89,15 +89,27 @@ def setup() -> None:
     mark.write_text(stamp())
 
 
-def system() -> None:
-    """Install Debian's chromium by apt: only the browser tests use it."""
-    if shutil.which("chromium"):
+BROWSER = {"chromium": "chromium", "certutil": "libnss3-tools"}
+"""Debian's packages by program, for the browser tests."""
+SLOW = {"nginx": "nginx-light", "caddy": "caddy"}
+SLOW_DATA = ("r-cran-surveillance", "r-cran-sparr")
+"""For `check-slow`: the proxies of docs/serving.md, and published data sets of epidemics that R packages carry."""
+
+
+def system(programs: dict[str, str], others: tuple[str, ...] = ()) -> None:
+    """Install Debian's packages by apt; without apt say what is missing."""
+    path = f"{os.environ.get('PATH', '')}:/usr/sbin"
+    missing = [package for name, package in programs.items() if not shutil.which(name, path=path)]
+    missing += [name for name in others if not Path(f"/usr/lib/R/site-library/{name[7:]}").exists()]
+    if not missing:
         return
     if not shutil.which("apt-get"):
-        sys.exit("No apt-get here: install Chromium by hand; the browser tests look for 'chromium' on PATH.")
-    print("apt-get install chromium fonts-dejavu-core (for the browser tests)", flush=True)
+        sys.exit(f"No apt-get here: install by hand what these hold: {', '.join(missing)}.")
+    print(f"apt-get install {' '.join(missing)} (only tests use them)", flush=True)
     call("apt-get", "update", "-qq")
-    call("apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium", "fonts-dejavu-core")
+    # RUNLEVEL=1 keeps Debian from starting a web server that was only wanted for a test.
+    os.environ |= {"DEBIAN_FRONTEND": "noninteractive", "RUNLEVEL": "1"}
+    call("apt-get", "install", "-y", "-qq", "--no-install-recommends", "fonts-dejavu-core", *missing)
 
 
 def lint() -> None:
@@ -149,7 +161,9 @@ def main() -> None:
         case "setup":
             setup()
         case "system":
-            system()
+            system(BROWSER)
+        case "system-slow":
+            system(BROWSER | SLOW, SLOW_DATA)
         case "lock":
             lock()
         case "lint":
@@ -166,7 +180,7 @@ def main() -> None:
             setup()
             call(VENV / BIN / "broodsweep", "demo", *more)
         case _:
-            sys.exit("python3 run.py setup | demo | test | check-slow | bench | lint | lock | system")
+            sys.exit("python3 run.py setup | demo | test | check-slow | bench | lint | lock | system | system-slow")
 
 
 if __name__ == "__main__":
