@@ -25,25 +25,26 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import csc_array
 
-from broodsweep.rounds.columns import Column, DayPrices, Prepared, prepare
+from broodsweep.rounds.columns import Column, DayPrices, Prepared, incidence, prepare
 from broodsweep.rounds.cost import worth_of_visiting
 from broodsweep.rounds.model import Task
 from broodsweep.rounds.plan import Round
-from broodsweep.rounds.pricing import best_rounds
+from broodsweep.rounds.pricing import best_rounds, completions
 from broodsweep.units import FloatArray, IntArray
 
 SMOOTHING = 0.8
 """Share of the best prices so far kept in the next (Wentges): calms the prices."""
+FEW_NEW = 0.5
+"""New rounds a day, below which looking quickly gives way to looking exactly, which the bound needs."""
+MOST_MISSED = 4
+"""Times in turn that nothing new is found before the linear programme's own prices are asked."""
 ROUNDS_A_DAY = 6
 FEW_SUCCESSORS = 40
 """Apiaries tried after each when looking quickly."""
 QUICK_SLACK = 0.3
 """How far below the best a quick look goes, in best gains: enough for several good rounds a day."""
-EXACT_EVERY = 8
-"""Steps after which the bound is worked out even while quick pricing still finds rounds."""
-FEW_NEW = 0.5
-"""New rounds a day, below which quick pricing gives way to exact pricing once."""
-MOST_COLUMNS = 6000
+MOST_ACTIVE = 2500
+"""Rounds in the linear programme; of more, those farthest from worth their while are set aside until prices ask."""
 _CLOSE = 1e-6
 _SAFETY = 1e-9
 
@@ -64,47 +65,44 @@ class Bound:
 
 @dataclass
 class _Master:
-    """The linear programme over the rounds found so far."""
+    """The linear programme over the rounds found so far; what is far from worth its while is set aside."""
 
     prepared: Prepared
     columns: list[Column] = field(default_factory=list)
-    seen: set[tuple[int, tuple[int, ...]]] = field(default_factory=set)
+    seen: set[tuple[int, frozenset[int]]] = field(default_factory=set)
+    active: list[int] = field(default_factory=list)
 
     def add(self, column: Column) -> bool:
-        """Take a round in; False when it is there already."""
-        key = (column.day, column.order)
+        """Take a round in; False when one of that day to the same apiaries, no worse, is there already."""
+        key = (column.day, frozenset(column.order))
         if key in self.seen:
             return False
         self.seen.add(key)
+        self.active.append(len(self.columns))
         self.columns.append(column)
         return True
 
     def solve(self) -> tuple[float, FloatArray, FloatArray]:
         """Return value, prices of the apiaries and of the days."""
+        apiaries = len(self.prepared.names)
         if not self.columns:
-            return 0.0, np.zeros(len(self.prepared.names)), np.zeros(len(self.prepared.days))
-        apiaries, days = len(self.prepared.names), len(self.prepared.days)
-        rows, cols = [], []
-        for number, column in enumerate(self.columns):
-            rows += [*set(column.order), apiaries + column.day]
-            cols += [number] * (len(set(column.order)) + 1)
-        matrix = csc_array((np.ones(len(rows)), (rows, cols)), shape=(apiaries + days, len(self.columns)))
+            return 0.0, np.zeros(apiaries), np.zeros(len(self.prepared.days))
+        matrix = incidence(self.prepared, self.columns)
         value = np.array([column.value for column in self.columns])
-        found = linprog(-value, A_ub=matrix, b_ub=np.ones(apiaries + days), method="highs")
-        prices = np.maximum(0.0, -found.ineqlin.marginals)
+        while True:
+            picked = np.array(self.active, dtype=np.int64)
+            limits = np.ones(matrix.shape[0])
+            found = linprog(-value[picked], A_ub=matrix[:, picked], b_ub=limits, method="highs-ds")
+            prices = np.maximum(0.0, -found.ineqlin.marginals)
+            gap = value - matrix.T @ prices
+            missed = np.setdiff1d(np.flatnonzero(gap > _CLOSE), picked)
+            if not len(missed):
+                break
+            self.active += missed.tolist()
+        if len(self.active) > MOST_ACTIVE:
+            kept = picked[np.argsort(-gap[picked], kind="stable")[: MOST_ACTIVE // 2]]
+            self.active = sorted(kept.tolist())
         return -found.fun, prices[:apiaries], prices[apiaries:]
-
-    def shrink(self, prices: FloatArray, day_prices: FloatArray) -> None:
-        """Forget the rounds that are far from worth their while when there are too many."""
-        if len(self.columns) <= MOST_COLUMNS:
-            return
-        gap = [
-            column.value - prices[list(set(column.order))].sum() - day_prices[column.day]
-            for column in self.columns
-        ]
-        keep = np.argsort(gap)[::-1][: MOST_COLUMNS // 2]
-        self.columns = [self.columns[number] for number in sorted(keep)]
-        self.seen = {(column.day, column.order) for column in self.columns}
 
 
 def lower_bound(
@@ -157,11 +155,12 @@ def lower_bound(
 
 @dataclass
 class _State:
-    """Where the prices stand: the best bound and its prices, and whether rounds are still sought quickly."""
+    """Where the prices stand: the best bound, its prices, and how often in turn nothing new was found."""
 
     best: float
     centre: FloatArray
     step: int = 0
+    missed: int = 0
     is_exact: bool = False
     is_done: bool = False
 
@@ -173,49 +172,33 @@ def _step(pool: ThreadPoolExecutor, prepared: Prepared, master: _Master, state: 
     if base - total - state.best <= _CLOSE * max(1.0, abs(state.best)):
         state.is_done = True
         return
-    master.shrink(prices, day_prices)
-    asked = SMOOTHING * state.centre + (1.0 - SMOOTHING) * prices
-    asker = _Asker(pool=pool, prepared=prepared, master=master, prices=prices, day_prices=day_prices)
+    share = SMOOTHING * 0.5**state.missed if state.missed < MOST_MISSED else 0.0
+    asked = share * state.centre + (1.0 - share) * prices
+    value, columns = _ask(pool, prepared, asked, is_exact=state.is_exact)
+    added = 0
+    for column in columns:
+        paid = prices[list(set(column.order))].sum() + day_prices[column.day]
+        added += master.add(column) and column.value - paid > _CLOSE
     if not state.is_exact:
-        _, added = asker.ask(asked, is_exact=False)
-        state.is_exact = added < FEW_NEW * len(prepared.days) or state.step % EXACT_EVERY == 0
+        state.is_exact = added < FEW_NEW * len(prepared.days)
         return
-    value, added = asker.ask(asked, is_exact=True)
     reached = base - float(asked.sum()) - value
     if reached > state.best:
         state.best, state.centre = reached, asked
-    elif not added:
-        value, added = asker.ask(prices, is_exact=True)
-        state.is_done = not added
-        reached = base - float(prices.sum()) - value
-        if reached > state.best:
-            state.best, state.centre = reached, prices
-    state.is_exact = False
+    state.is_done = not added and share == 0.0
+    state.missed = 0 if added else state.missed + 1
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Asker:
-    """Prices every day and takes the rounds that are worth their while into the programme."""
-
-    pool: ThreadPoolExecutor
-    prepared: Prepared
-    master: _Master
-    prices: FloatArray
-    day_prices: FloatArray
-
-    def ask(self, asked: FloatArray, *, is_exact: bool) -> tuple[float, int]:
-        """Return what all days earn at most at the prices asked, and how many new rounds were taken in."""
-        value, added = 0.0, 0
-        work = self.pool.map(
-            lambda day: _price_day(self.prepared, day, asked, is_exact=is_exact), self.prepared.days
-        )
-        for number, (top, columns) in enumerate(work):
-            value += max(0.0, top)
-            for column in columns:
-                paid = self.prices[list(set(column.order))].sum() + self.day_prices[number]
-                if self.master.add(column) and column.value - paid > _CLOSE:
-                    added += 1
-        return value, added
+def _ask(
+    pool: ThreadPoolExecutor, prepared: Prepared, prices: FloatArray, *, is_exact: bool
+) -> tuple[float, list[Column]]:
+    """Return what all days earn at most at these prices (if exact), and good rounds of each."""
+    value, columns = 0.0, []
+    work = pool.map(lambda group: _price_group(prepared, group, prices, is_exact=is_exact), prepared.groups)
+    for top, found in work:
+        value += top
+        columns += found
+    return value, columns
 
 
 def knapsack_bound(prepared: Prepared) -> tuple[float, FloatArray]:
@@ -252,32 +235,65 @@ def knapsack_bound(prepared: Prepared) -> tuple[float, FloatArray]:
     return float(-found.fun), prices
 
 
-def _price_day(
-    prepared: Prepared, day: DayPrices, prices: FloatArray, *, is_exact: bool
+def _price_group(
+    prepared: Prepared, days: Sequence[DayPrices], prices: FloatArray, *, is_exact: bool
 ) -> tuple[float, list[Column]]:
-    """Best rounds of one day: only over apiaries that are worth a visit at these prices."""
-    gain = day.gain - prices
+    """Best rounds of days that share their visits: only over apiaries that are worth a visit at these prices."""
+    gain = np.max([day.gain for day in days], axis=0) - prices
     use = np.flatnonzero((gain > 0.0) if prepared.is_metric else np.isfinite(gain))
     if not len(use):
         return 0.0, []
-    ask = _Ask(prepared, day, gain, use)
-    top, rounds = ask.best(
-        0.0, QUICK_SLACK * float(ask.gain.max()), _nearest(ask, FEW_SUCCESSORS), is_exact=False
+    value, columns = 0.0, []
+    ahead = _ahead(prepared, days, gain, use)
+    everyone = np.ascontiguousarray(np.broadcast_to(np.arange(len(use)), (len(use), len(use))))
+    for day in days:
+        ask = _Ask(prepared, day, prices, use, ahead)
+        slack = QUICK_SLACK * max(0.0, float(ask.gain.max()))
+        top, rounds = ask.best(0.0, slack, _nearest(ask, FEW_SUCCESSORS), is_exact=False)
+        if is_exact:
+            top, better = ask.best(top, 0.0, everyone, is_exact=True)
+            rounds = [*better, *rounds]
+        value += max(0.0, top)
+        made = [prepared.column(day.number, row) for row in rounds]
+        columns += [column for column in made if column is not None]
+    return value, columns
+
+
+def _ahead(
+    prepared: Prepared, days: Sequence[DayPrices], gain: FloatArray, use: IntArray
+) -> tuple[FloatArray, IntArray, FloatArray]:
+    """Return what can still be earned, whoever of the days it is: everyone at the most hopeful of them."""
+    pick = np.ix_(use, use)
+    return completions(
+        gain[use],
+        prepared.minutes[pick],
+        prepared.price[pick],
+        prepared.closed[pick],
+        np.min([day.early[use] for day in days], axis=0),
+        np.max([day.late[use] for day in days], axis=0),
+        prepared.service[use],
+        np.min([day.back[use] for day in days], axis=0),
+        np.min([day.back_price[use] for day in days], axis=0),
+        days[0].first,
+        max(day.last for day in days),
+        np.ascontiguousarray(prepared.trans[pick]),
     )
-    if is_exact:
-        everyone = np.broadcast_to(np.arange(len(use)), (len(use), len(use)))
-        top, better = ask.best(top, 0.0, np.ascontiguousarray(everyone), is_exact=True)
-        rounds = [*better, *rounds]
-    found = [prepared.column(day.number, row) for row in rounds]
-    return top, [column for column in found if column is not None]
 
 
 class _Ask:
     """The arrays of one day at some prices, cut to the apiaries worth a visit."""
 
-    def __init__(self, prepared: Prepared, day: DayPrices, gain: FloatArray, use: IntArray) -> None:
+    def __init__(
+        self,
+        prepared: Prepared,
+        day: DayPrices,
+        prices: FloatArray,
+        use: IntArray,
+        ahead: tuple[FloatArray, IntArray, FloatArray],
+    ) -> None:
         pick = np.ix_(use, use)
-        self.use, self.gain, self.service = use, gain[use], prepared.service[use]
+        self.use, self.gain, self.service = use, (day.gain - prices)[use], prepared.service[use]
+        self._ahead = ahead
         self.minutes, self.price = prepared.minutes[pick], prepared.price[pick]
         self._ends: tuple[Any, ...] = (
             day.out[use],
@@ -296,7 +312,7 @@ class _Ask:
     ) -> tuple[float, list[tuple[int, ...]]]:
         """Return the best value and the best rounds, see `pricing.best_rounds`."""
         arrays: list[Any] = [self.gain, self.minutes, self.price, self._closed, *self._hours, *self._ends]
-        arrays += [self._trans, successors, ROUNDS_A_DAY, known, slack, is_exact]
+        arrays += [self._trans, successors, *self._ahead, ROUNDS_A_DAY, known, slack, is_exact]
         top, rounds, _ = best_rounds(*arrays)
         return float(top), [tuple(int(self.use[stop]) for stop in row if stop >= 0) for row in rounds]
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import csc_array
 
 from broodsweep.rounds.allowed import why_not
 from broodsweep.rounds.cost import price_on, worth_of_visiting
@@ -56,6 +58,14 @@ class Prepared:
     trans: IntArray
     is_metric: bool
 
+    @cached_property
+    def groups(self) -> tuple[tuple[DayPrices, ...], ...]:
+        """Days of the same date whose clocks start together."""
+        found: dict[tuple[date, int], list[DayPrices]] = {}
+        for row in self.days:
+            found.setdefault((row.day.on, row.first), []).append(row)
+        return tuple(tuple(rows) for rows in found.values())
+
     def column(self, day: int, order: Sequence[int]) -> Column | None:
         """Return a round with its value; None when it cannot be driven."""
         row = self.days[day]
@@ -84,6 +94,17 @@ class Prepared:
         """Return a column as inspector, day and apiaries, each apiary once."""
         names = tuple(dict.fromkeys(self.names[stop] for stop in column.order))
         return self.days[column.day].day.key, names
+
+
+def incidence(prepared: Prepared, columns: Sequence[Column]) -> csc_array:
+    """Return which apiary and which day (rows, days last) each round (column) takes."""
+    index: list[int] = []
+    pointer = [0]
+    for column in columns:
+        index += [*sorted(set(column.order)), len(prepared.names) + column.day]
+        pointer.append(len(index))
+    shape = (len(prepared.names) + len(prepared.days), len(columns))
+    return csc_array((np.ones(len(index)), index, pointer), shape=shape)
 
 
 def prepare(task: Task) -> Prepared:

@@ -117,5 +117,7 @@ REINSPECTION_WORTH = _ours(
 )
 CASE_WORTH = _ours(1.0, "1", "an apiary known to be diseased infects others on every day of delay")
 APPOINTMENT_WORTH = _ours(
-    0.01, "1", "a visit that no list asks for but that was agreed: kept for the keeper's sake, not for the chance"
+    0.01,
+    "1",
+    "a visit that no list asks for but that was agreed: kept for the keeper's sake, not for the chance",
 )

@@ -11,9 +11,8 @@ from datetime import date
 
 import numpy as np
 from scipy.optimize import linprog
-from scipy.sparse import csc_array
 
-from broodsweep.rounds.columns import Column, Prepared
+from broodsweep.rounds.columns import Column, Prepared, incidence
 from broodsweep.units import FloatArray
 
 NEARLY_WHOLE = 0.9
@@ -48,13 +47,7 @@ def dive(prepared: Prepared, columns: Sequence[Column]) -> dict[tuple[str, date]
 
 def _shares(prepared: Prepared, rows: Sequence[tuple[Column, frozenset[int]]]) -> FloatArray:
     """Return how much of each round the linear programme takes."""
-    apiaries = len(prepared.names)
-    index, pointer = [], [0]
-    for column, stops in rows:
-        index += [*sorted(stops), apiaries + column.day]
-        pointer.append(len(index))
-    shape = (apiaries + len(prepared.days), len(rows))
-    matrix = csc_array((np.ones(len(index)), index, pointer), shape=shape)
+    matrix = incidence(prepared, [column for column, _ in rows])
     value = np.array([column.value for column, _ in rows])
-    found = linprog(-value, A_ub=matrix, b_ub=np.ones(shape[0]), method="highs")
+    found = linprog(-value, A_ub=matrix, b_ub=np.ones(matrix.shape[0]), method="highs")
     return np.asarray(found.x)

@@ -5,6 +5,9 @@ dropped when another at the same apiary is no later, worth no less and remembers
 remembered are the near neighbours only (ng-routes): rounds that come back to an apiary after a far detour are let
 through, so the best value is never too low, and it is that of a real round in nearly all cases.
 
+A beginning is only followed up while what can still come after it (`completions`, worked out backwards, for all
+inspectors of a day at once) could make it better than the best round known.
+
 References
 ----------
 Baldacci, Mingozzi, Roberti 2011, New route relaxation and pricing strategies for the vehicle routing problem,
@@ -20,6 +23,9 @@ from broodsweep.units import AnyArray, BoolArray, FloatArray, IntArray
 
 NEIGHBOURS = 10
 """Apiaries that a label remembers around each apiary (itself included)."""
+GRID_MINUTES = 5
+"""Step of the clock on which what can still come is worked out, rounded to the hopeful side."""
+_NOTHING = -1e18
 
 
 def near_neighbours(minutes: IntArray) -> tuple[IntArray, IntArray]:
@@ -75,6 +81,9 @@ def best_rounds(
     last: int,
     trans: IntArray,
     successors: IntArray,
+    ahead: FloatArray,
+    turning: IntArray,
+    ahead_else: FloatArray,
     most: int,
     known: float,
     slack: float,
@@ -98,6 +107,8 @@ def best_rounds(
         From `near_neighbours`, shape (n, n, k).
     successors
         Apiaries tried after each, shape (n, m); all of them for the exact best.
+    ahead, turning, ahead_else
+        From `completions`.
     most
         Number of rounds to return.
     known, slack
@@ -122,7 +133,6 @@ def best_rounds(
     head = np.full(count, -1, np.int64)
     bucket = np.full(last - first + 2, -1, np.int64)
     labels, best = 0, known
-    ahead = _still_possible(gain, minutes, price, closed, service, out, out_price, last - first)
     best_end = np.full(count, -1, np.int64)
     best_value = np.full(count, 0.0)
     for clock in range(first - 1, last + 1):
@@ -164,7 +174,12 @@ def best_rounds(
                 if begin > late[j]:
                     continue
                 end = begin + service[j]
-                if end + back[j] > last or worth + ahead[last - end] <= best - slack - 1e-12:
+                if end + back[j] > last:
+                    continue
+                step = (end - first) // GRID_MINUTES
+                is_turn = here >= 0 and turning[j, step] == here and trans[here, j, 0] >= 0
+                more = ahead_else[j, step] if is_turn else ahead[j, step]
+                if worth + more <= best - slack - 1e-12:
                     continue
                 other, beaten = head[j], False
                 while other >= 0:
@@ -214,35 +229,71 @@ def best_rounds(
 
 
 @njit(cache=True, nogil=True)
-def _still_possible(
+def completions(
     gain: FloatArray,
     minutes: IntArray,
     price: FloatArray,
     closed: BoolArray,
+    early: IntArray,
+    late: IntArray,
     service: IntArray,
-    out: IntArray,
-    out_price: FloatArray,
-    room: int,
-) -> FloatArray:
-    """Return what can still be gained at most in each number of minutes, everyone entered the quickest way."""
-    count = len(gain)
-    takes = np.empty(count, np.int64)
-    worth = np.empty(count, np.float64)
+    back: IntArray,
+    back_price: FloatArray,
+    first: int,
+    last: int,
+    trans: IntArray,
+) -> tuple[FloatArray, IntArray, FloatArray]:
+    """Return what can still be earned at most after a visit that ended in each step of the clock, the way back paid.
+
+    Rounds that come back to an apiary are let through, but for those that do so after one stop among neighbours: all
+    that `best_rounds` lets through are, or it would drop beginnings that it took for better than others. An array that
+    differs between inspectors is given at its most hopeful.
+
+    Parameters
+    ----------
+    gain, minutes, price, closed, early, late, service, back, back_price, first, last, trans
+        As for `best_rounds`.
+
+    Returns
+    -------
+    Most that can come after each apiary and step, shape (n, steps); the apiary that comes next then (-1: none);
+    the most when that one does not come next.
+    """
+    count, steps = len(gain), (last - first) // GRID_MINUTES + 1
+    best = np.full((count, steps), _NOTHING)
+    following = np.full((count, steps), -1, np.int64)
+    second = np.full((count, steps), _NOTHING)
+    after = np.empty((count, count), np.int64)
+    earns = np.empty((count, count), np.float64)
+    choices = np.zeros(count, np.int64)
     for j in range(count):
-        quickest, cheapest = out[j], out_price[j]
-        for i in range(count):
-            if i != j and not closed[i, j]:
-                quickest = min(quickest, minutes[i, j])
-                cheapest = min(cheapest, price[i, j])
-        takes[j] = max(1, quickest + service[j])
-        worth[j] = gain[j] - cheapest if cheapest < np.inf else -np.inf
-    best = np.zeros(room + 1)
-    for left in range(1, room + 1):
-        best[left] = best[left - 1]
+        for k in range(count):
+            if k == j or closed[j, k] or gain[k] == -np.inf:
+                continue
+            after[j, choices[j]], earns[j, choices[j]] = k, gain[k] - price[j, k]
+            choices[j] += 1
+    for step in range(steps - 1, -1, -1):
+        clock = first + step * GRID_MINUTES
         for j in range(count):
-            if takes[j] <= left and worth[j] + best[left - takes[j]] > best[left]:
-                best[left] = worth[j] + best[left - takes[j]]
-    return best
+            top, top_next, other = _NOTHING, -1, _NOTHING
+            if clock + back[j] <= last:
+                top = -back_price[j]
+            for turn in range(choices[j]):
+                k = after[j, turn]
+                begin = max(clock + minutes[j, k], early[k])
+                if begin > late[k]:
+                    continue
+                then = (begin + service[k] - first) // GRID_MINUTES
+                if then >= steps or earns[j, turn] + best[k, then] <= other:
+                    continue
+                is_turn = following[k, then] == j and trans[j, k, 0] >= 0
+                worth = earns[j, turn] + (second[k, then] if is_turn else best[k, then])
+                if worth > top:
+                    top, top_next, other = worth, k, top
+                elif worth > other:
+                    other = worth
+            best[j, step], following[j, step], second[j, step] = top, top_next, other
+    return best, following, second
 
 
 @njit(cache=True, nogil=True)
