@@ -3,7 +3,7 @@
 import type { Book, Disease, SatchelApiary, VisitNow } from '../contract';
 import { inRing, type RingAnswer } from './place';
 import { apiaryOf, radiiOf } from './satchel';
-import { stopState, suspects } from './visit';
+import { stopState, suspects, suspectToday } from './visit';
 
 export interface RingStop {
   apiary: string;
@@ -26,12 +26,18 @@ function centreOf(book: Book, visit: VisitNow): Pick<SatchelApiary, 'longitude' 
   return apiaryOf(book, visit.apiary);
 }
 
+/* The stops of the round in their order; on a day without one, the sweep list that was taken along. */
+function plannedOf(book: Book): { apiary: string; order: number }[] {
+  const { stops = [], candidates = [] } = book.satchel ?? {};
+  if (stops.length) return stops.toSorted((a, b) => a.order - b.order);
+  return candidates.map(({ apiary }, place) => ({ apiary, order: place + 1 }));
+}
+
 export function stopsLeft(book: Book, visit: VisitNow): RingStop[] {
   const centre = centreOf(book, visit);
   const radii = [...new Set(diseasesOf(visit).flatMap((disease) => radiiOf(book, disease)))].sort((a, b) => a - b);
-  return (book.satchel?.stops ?? [])
+  return plannedOf(book)
     .filter((stop) => stop.apiary !== visit.apiary && stopState(book, stop.apiary) !== 'signed')
-    .toSorted((a, b) => a.order - b.order)
     .map((stop) => {
       const place = apiaryOf(book, stop.apiary);
       const answers = centre && place ? radii.map((radiusM) => ({ radiusM, answer: inRing(centre, place, radiusM) })) : [];
@@ -41,6 +47,11 @@ export function stopsLeft(book: Book, visit: VisitNow): RingStop[] {
 
 /* Clothing, hands, tools and boots: less is not a change for a clean apiary. Common practice. */
 export const FULL_CHANGE = ['hands', 'tools', 'clothing', 'boots'];
+
+/* Visits of today with a suspect colony after which a full change is not written down: no clean apiary before it. */
+export function notDecontaminated(book: Book): VisitNow[] {
+  return suspectToday(book).filter((visit) => !isDecontaminated(visit));
+}
 
 export function isDecontaminated(visit: VisitNow): boolean {
   return FULL_CHANGE.every((piece) => visit.cleaned?.what.includes(piece));
