@@ -1,6 +1,6 @@
 # Thin wrappers over run.py, which needs nothing but Python 3.11+.
 PYTHON ?= python3
-.PHONY: setup demo test check-slow bench lint lock system clean
+.PHONY: setup demo test check-slow bench lint lock system system-slow clean
 
 setup: ; $(PYTHON) run.py setup
 demo: ; $(PYTHON) run.py demo
@@ -10,6 +10,8 @@ bench: ; $(PYTHON) run.py bench
 lint: ; $(PYTHON) run.py lint
 # Writes requirements.lock and requirements-dev.lock anew from pyproject.toml.
 lock: ; $(PYTHON) run.py lock
-# Installs Debian's chromium with apt (needs root): only the browser tests use it.
+# Installs Debian's chromium and certutil with apt (needs root): only the browser tests use them.
 system: ; $(PYTHON) run.py system
+# Installs nginx, caddy and two R packages with data sets as well: only `make check-slow` uses them.
+system-slow: ; $(PYTHON) run.py system-slow
 clean: ; rm -rf .venv .tools build dist var field/node_modules field/dist src/broodsweep/web/static
