@@ -45,19 +45,25 @@ def _no_time(task: Task, row: Candidate, day: InspectorDay) -> Message | None:
     """The visit alone: out, wait, visit, back."""
     there = task.travel.minutes_between(day.start, row.apiary) or 0
     back = task.travel.minutes_between(row.apiary, day.end) or 0
-    room = service_window(row, day)
     wash = task.hygiene.decontamination_minutes or 0 if day.soiled > row.status else 0
-    begin = max(day.work.start_minute + wash + there, room.start_minute if room else 0)
-    if room is None or begin + row.service_minutes > min(room.end_minute, day.latest_minute - back):
+    earliest, latest = day.work.start_minute + wash + there, day.latest_minute - back
+    fits = any(
+        max(earliest, room.start_minute) + row.service_minutes <= min(room.end_minute, latest)
+        for room in service_windows(row, day)
+    )
+    if not fits:
         return say("rounds.too_long", minutes=row.service_minutes, inspector=day.inspector, day_on=day.on)
     return None
 
 
-def service_window(row: Candidate, day: InspectorDay) -> Window | None:
-    """Return the hours of that day in which the whole visit must lie; None when there are none."""
+def service_windows(row: Candidate, day: InspectorDay) -> tuple[Window, ...]:
+    """Return the hours of that day in one of which the whole visit must lie, earliest first; empty: none."""
     if day.opening is None:
-        return None
-    return day.opening if row.window is None else day.opening.meet(row.window)
+        return ()
+    hours = row.windows_on(day.on)
+    if hours is None:
+        return (day.opening,)
+    return tuple(room for window in sorted(hours) if (room := day.opening.meet(window)) is not None)
 
 
 def needs_wash(before: Status, after: Status) -> bool:

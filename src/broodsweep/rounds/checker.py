@@ -7,10 +7,10 @@ whoever made it; a plan that breaks a hard rule is never returned.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from broodsweep.rounds.errors import BrokenPlanError
-from broodsweep.rounds.model import InspectorDay, Task
+from broodsweep.rounds.model import InspectorDay, Task, Window
 from broodsweep.rounds.plan import PauseKind, Plan, PlannedStop, Round
 from broodsweep.words import Message, say
 
@@ -168,9 +168,11 @@ def _visit(task: Task, day: InspectorDay, row: Round, stop: PlannedStop) -> Iter
         or stop.leave_minute - stop.begin_minute - rest < candidate.service_minutes
     ):
         yield _broken("service", row, stop.apiary)
-    for rule, room in (("opening", day.opening), ("window", candidate.window or day.opening)):
-        if room is None or stop.begin_minute < room.start_minute or stop.leave_minute > room.end_minute:
-            yield _broken(rule, row, stop.apiary)
+    if not _lies_in(stop, [day.opening] if day.opening else []):
+        yield _broken("opening", row, stop.apiary)
+    hours = candidate.day_windows.get(row.on, (candidate.window,) if candidate.window else None)
+    if hours is not None and not _lies_in(stop, hours):
+        yield _broken("window", row, stop.apiary)
     light = day.daylight
     if light is None or stop.begin_minute < light.start_minute or stop.leave_minute > light.end_minute:
         yield _broken("daylight", row, stop.apiary)
@@ -191,6 +193,14 @@ def _visit(task: Task, day: InspectorDay, row: Round, stop: PlannedStop) -> Iter
         )
         if not kept:
             yield _broken("pin", row, stop.apiary)
+
+
+def _lies_in(stop: PlannedStop, windows: Iterable[Window]) -> bool:
+    """Say whether the whole visit lies in one of the windows."""
+    return any(
+        window.start_minute <= stop.begin_minute and stop.leave_minute <= window.end_minute
+        for window in windows
+    )
 
 
 def _pairs(task: Task, plan: Plan) -> Iterator[Message]:

@@ -23,7 +23,7 @@ import pyvrp
 
 from broodsweep.rounds.allowed import why_not
 from broodsweep.rounds.cost import price_on, worth_of_visiting
-from broodsweep.rounds.model import WHOLE_DAY, Candidate, InspectorDay, Task
+from broodsweep.rounds.model import WHOLE_DAY, Candidate, InspectorDay, Task, Window
 from broodsweep.units import IntArray
 
 SCALE = 10_000
@@ -45,11 +45,21 @@ class Fixed:
 
 @dataclass(frozen=True, kw_only=True)
 class Client:
-    """One client of the solver: an apiary; of a visit for two, one of its two halves."""
+    """One client of the solver: an apiary; of a visit for two, one of its two halves.
+
+    Where the keeper's hours differ by day, or a day has several, each stretch is a client of its own in a group of
+    which one is visited; ``days`` are those of its stretch, ``room``.
+    """
 
     row: Candidate
     inspector: str | None = None
     fixed: Fixed | None = None
+    room: Window | None = None
+    days: frozenset[date] | None = None
+
+    def is_for(self, on: date) -> bool:
+        """Say whether this client stands for the visit on that day."""
+        return self.days is None or on in self.days
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -72,11 +82,13 @@ class Encoded:
 
     def solution(self, orders: Mapping[tuple[str, date], Sequence[str]]) -> pyvrp.Solution:
         """Return orders of apiaries as a solution to start from."""
-        number: dict[tuple[str, str | None], int] = {
-            (client.row.apiary, client.inspector): n for n, client in enumerate(self.clients)
-        }
         routes = []
         for vehicle, day in enumerate(self.days):
+            number = {
+                (client.row.apiary, client.inspector): n
+                for n, client in reversed(list(enumerate(self.clients)))
+                if client.is_for(day.on)
+            }
             named = [
                 number.get((name, None), number.get((name, day.inspector)))
                 for name in orders.get(day.key, ())
@@ -106,6 +118,7 @@ def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded | No
     column = {place: number for number, place in enumerate(places)}
     names = [place for _, place in places] + [client.row.apiary for client in clients]
     roads = _Roads(task, names)
+    groups = _groups(clients)
     depots = [pyvrp.Depot(location=number) for number in range(len(places))]
     profiles = _Profiles(task, days, clients, roads, column)
     vehicles = [
@@ -121,11 +134,12 @@ def encode(task: Task, pairs: Mapping[str, Fixed] | None = None) -> Encoded | No
     ]
     data = pyvrp.ProblemData(
         [pyvrp.Location(*_spot(task, name)) for name in names],
-        [_as_client(task, client, len(places) + n, days) for n, client in enumerate(clients)],
+        [_as_client(task, client, len(places) + n, days, groups) for n, client in enumerate(clients)],
         depots,
         vehicles,
         profiles.distances,
         profiles.durations,
+        [pyvrp.ClientGroup(members, required=False) for members in groups.values()],
     )
     apart = np.where(roads.is_none, FORBIDDEN_DURATION, roads.minutes)[len(places) :, len(places) :]
     return Encoded(data=data, apart=apart, days=days, clients=clients)
@@ -135,11 +149,30 @@ def _clients(task: Task, pairs: Mapping[str, Fixed], days: Sequence[InspectorDay
     found = []
     for row in task.candidates:
         if not row.needs_two:
-            if any(why_not(task, row, day) is None for day in days):
-                found.append(Client(row=row))
+            found += _stretches(row, [day for day in days if why_not(task, row, day) is None])
         elif row.apiary in pairs:
             fixed = pairs[row.apiary]
             found += [Client(row=row, inspector=name, fixed=fixed) for name in fixed.inspectors]
+    return found
+
+
+def _stretches(row: Candidate, days: Sequence[InspectorDay]) -> list[Client]:
+    """Return a client for each stretch of the keeper's hours; one where they are the same on every day."""
+    on_days: dict[Window | None, set[date]] = {}
+    for on in sorted({day.on for day in days}):
+        for window in row.windows_on(on) or (None,):
+            on_days.setdefault(window, set()).add(on)
+    if len(on_days) == 1:
+        return [Client(row=row, room=next(iter(on_days)))]
+    return [Client(row=row, room=window, days=frozenset(own)) for window, own in on_days.items()]
+
+
+def _groups(clients: Sequence[Client]) -> dict[str, list[int]]:
+    """Return the clients that stand for the same visit, by apiary, where there are several."""
+    found: dict[str, list[int]] = {}
+    for number, client in enumerate(clients):
+        if client.days is not None:
+            found.setdefault(client.row.apiary, []).append(number)
     return found
 
 
@@ -163,15 +196,21 @@ def break_minutes(day: InspectorDay) -> int:
     return day.break_minutes if room > day.break_after_minutes else 0
 
 
-def _as_client(task: Task, client: Client, location: int, days: Sequence[InspectorDay]) -> pyvrp.Client:
+def _as_client(
+    task: Task,
+    client: Client,
+    location: int,
+    days: Sequence[InspectorDay],
+    groups: Mapping[str, Sequence[int]],
+) -> pyvrp.Client:
     row = client.row
-    room = row.window or WHOLE_DAY
+    room = client.room or WHOLE_DAY
     begin = task.pins[row.apiary].begin_minute if row.apiary in task.pins else None
     begin = client.fixed.begin_minute if client.fixed else begin
     early, late = room.start_minute, room.end_minute - row.service_minutes
     if begin is not None:
         early = late = begin
-    elif row.window is not None:
+    elif client.room is not None:
         late = _room_for_break(early, late, days)
     share = 0.5 if client.fixed else 1.0
     prize = round(SCALE * share * (worth_of_visiting(task, row)))
@@ -184,6 +223,7 @@ def _as_client(task: Task, client: Client, location: int, days: Sequence[Inspect
         tw_late=max(early, late),
         prize=prize,
         required=False,
+        group=list(groups).index(row.apiary) if row.apiary in groups else None,
         name=row.apiary,
     )
 
@@ -247,7 +287,7 @@ class _Profiles:
             if client.fixed is not None:
                 if client.fixed.on == day.on and client.inspector == day.inspector:
                     prices[number] = round(SCALE * price_on(self._task, client.row, day) / 2)
-            elif why_not(self._task, client.row, day) is None:
+            elif client.is_for(day.on) and why_not(self._task, client.row, day) is None:
                 price = price_on(self._task, client.row, day)
                 told = self._task.announced.get(client.row.apiary)
                 if not mild and told is not None and told[1] == day.on and told[0] != day.inspector:

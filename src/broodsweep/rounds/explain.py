@@ -60,7 +60,7 @@ def _help(task: Task, row: Candidate) -> tuple[Message, ...]:
     keys = {reason.key for reason in reasons}
     found = []
     if "rounds.too_long" in keys:
-        found.append(say("rounds.help_window" if row.window else "rounds.help_hours"))
+        found.append(say("rounds.help_window" if row.window or row.day_windows else "rounds.help_hours"))
     if "rounds.too_far" in keys:
         found.append(say("rounds.help_start"))
     if keys & {"rounds.not_reachable", "rounds.off_road", "rounds.no_ferry"}:

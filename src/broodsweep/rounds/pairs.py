@@ -12,7 +12,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import combinations
 
-from broodsweep.rounds.allowed import service_window, why_not
+from broodsweep.rounds.allowed import service_windows, why_not
 from broodsweep.rounds.cost import price_on, worth_of_visiting
 from broodsweep.rounds.encode import Fixed, break_minutes
 from broodsweep.rounds.model import Candidate, InspectorDay, Pin, Task
@@ -67,18 +67,20 @@ def _losses(
 ) -> dict[int, float]:
     """Return what of the round is lost when the visit begins at each minute at which it can."""
     alone = replace(task, pins=_without_inspector(task.pins, row.apiary))
-    room = service_window(row, day)
-    if room is None or why_not(alone, row, day) is not None:
+    rooms = service_windows(row, day)
+    if not rooms or why_not(alone, row, day) is not None:
         return {}
     out = task.travel.minutes_between(day.start, row.apiary) or 0
     back = task.travel.minutes_between(row.apiary, day.end) or 0
-    first = max(room.start_minute, day.work.start_minute + out)
-    last = min(room.end_minute, day.latest_minute - back) - row.service_minutes - break_minutes(day)
+    minutes: set[int] = set()
     pin = task.pins.get(row.apiary)
-    if pin and pin.begin_minute is not None:
-        minutes = [pin.begin_minute] if first <= pin.begin_minute else []
-    else:
-        minutes = sorted({*range(first, last + 1, GRID_MINUTES), last} if last >= first else ())
+    for room in rooms:
+        first = max(room.start_minute, day.work.start_minute + out)
+        last = min(room.end_minute, day.latest_minute - back) - row.service_minutes - break_minutes(day)
+        if pin and pin.begin_minute is not None:
+            minutes |= {pin.begin_minute} if first <= pin.begin_minute else set()
+        elif last >= first:
+            minutes |= {*range(first, last + 1, GRID_MINUTES), last}
     taken = [
         (other.begin_minute, other.begin_minute + task.by_apiary[name].service_minutes)
         for name, other in chosen.items()
@@ -86,7 +88,7 @@ def _losses(
     ]
     return {
         minute: _lost(task, row, day, made, minute)
-        for minute in minutes
+        for minute in sorted(minutes)
         if all(minute + row.service_minutes + back <= start or end + out <= minute for start, end in taken)
     }
 

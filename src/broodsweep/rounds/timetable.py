@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from broodsweep.rounds.allowed import needs_wash, service_window
-from broodsweep.rounds.model import InspectorDay, Status, Task
+from broodsweep.rounds.allowed import needs_wash, service_windows
+from broodsweep.rounds.model import InspectorDay, Status, Task, Window
 from broodsweep.rounds.plan import Pause, PauseKind, PlannedStop, Round
 
 
@@ -114,14 +114,27 @@ def _wash(task: Task, day: InspectorDay, drive: _Drive, name: str) -> bool:
 def _visit(
     task: Task, day: InspectorDay, drive: _Drive, name: str, begin: int | None, *, inside: bool
 ) -> bool:
+    """Visit in the first of the keeper's hours that holds it."""
+    rooms = service_windows(task.by_apiary[name], day)
+    return any(_visit_in(task, day, drive, name, begin, room, inside=inside) for room in rooms)
+
+
+def _visit_in(
+    task: Task,
+    day: InspectorDay,
+    drive: _Drive,
+    name: str,
+    begin: int | None,
+    room: Window,
+    *,
+    inside: bool,
+) -> bool:
     row = task.by_apiary[name]
-    room = service_window(row, day)
-    if room is None:
-        return False
     starts = max(drive.minute, room.start_minute) if begin is None else begin
     if starts < max(drive.minute, room.start_minute):
         return False
     leaves = starts + row.service_minutes
+    rest_at = rest_end = starts
     if inside:
         rest_at = max(starts, day.break_between.start_minute)
         leaves += day.break_minutes
@@ -130,9 +143,10 @@ def _visit(
         rest_end = rest_at + day.break_minutes
         if rest_end > day.break_between.end_minute:
             return False
-        drive.pauses.append(Pause(kind=PauseKind.BREAK, start_minute=rest_at, end_minute=rest_end, at=name))
     if leaves > room.end_minute:
         return False
+    if inside:
+        drive.pauses.append(Pause(kind=PauseKind.BREAK, start_minute=rest_at, end_minute=rest_end, at=name))
     drive.stops.append(
         PlannedStop(
             apiary=name,
