@@ -413,6 +413,8 @@ def test_answers_are_kept_by_person_and_the_oldest_go(desk: Desk, monkeypatch: p
     assert record.brier == pytest.approx(0.25)
     assert {round(row.said_probability, 2) for row in record.bins} == {0.5, 0.9}
     assert practice_record(desk, other.who).cases == 0
+    assert sum(step.count for step in record.steps["AFB"]) == 4, "each finding has its answers in turn"
+    assert record.steps["AFB"][0].said_probability == pytest.approx(0.5)
     numbers = sorted(name for name in desk.snapshot().settings if name.startswith("practice/"))
     assert numbers == [f"practice/lead/{number}" for number in range(3, 7)]
 

@@ -13,6 +13,7 @@ from broodsweep.diagnosis.drill import (
     brier_by_finding,
     brier_over_time,
     calibration,
+    calibration_over_time,
     make_case,
     model_answer,
     score,
@@ -92,3 +93,17 @@ def test_a_picture_is_drawn_for_every_sign_and_differs_from_a_healthy_comb() -> 
         ElementTree.fromstring(drawn)
         assert drawn != healthy, sign
     assert draw_comb(["smell_sour"], np.random.default_rng(1)) == healthy
+
+
+def test_calibration_over_time_is_kept_for_each_sign() -> None:
+    early = [Attempt(finding="patchy", said_probability=0.9, was_true=turn == 0) for turn in range(4)]
+    late = [Attempt(finding="patchy", said_probability=0.25, was_true=turn == 0) for turn in range(4)]
+    other = [Attempt(finding="AFB", said_probability=0.5, was_true=True)]
+    found = calibration_over_time([*early, *other, *late], 4)
+    first, second = found["patchy"]
+    assert (first.count, first.said_probability, first.true_share) == (4, pytest.approx(0.9), 0.25)
+    assert second.said_probability == second.true_share == 0.25, "by then the sign is known"
+    assert second.brier < first.brier
+    assert [step.count for step in found["AFB"]] == [1]
+    with pytest.raises(ValueError, match="window"):
+        calibration_over_time([], 0)

@@ -19,6 +19,7 @@ from broodsweep.diagnosis.drill import (
     brier_by_finding,
     brier_over_time,
     calibration,
+    calibration_over_time,
     make_case,
     model_answer,
     score,
@@ -30,6 +31,7 @@ from broodsweep.words import Message, say
 
 _DISTRACTORS = 3
 _WINDOW = 30
+_ANSWERS = 5
 _ALWAYS = (Condition.AFB, Condition.EFB, NOTHING_WRONG)
 
 
@@ -183,10 +185,23 @@ def _summary(attempts: list[Attempt], scores: list[float]) -> None:
     windows = brier_over_time(attempts, _WINDOW)
     if len(windows) > 1:
         print_line("diagnosis.drill.over_time", windows=[round(window, 3) for window in windows])
+    steps = calibration_over_time(attempts, _ANSWERS)
     for finding, (brier, count) in brier_by_finding(attempts).items():
         known = finding in (*Condition, NOTHING_WRONG)
         name = name_of(finding) if known else say(f"diagnosis.sign.{finding}")
         print_line("diagnosis.drill.sign_bin", sign=name, brier=round(brier, 3), count=count)
+        if len(steps[finding]) > 1:
+            print_line(
+                "diagnosis.drill.sign_steps",
+                steps=[
+                    say(
+                        "diagnosis.drill.sign_step",
+                        said_probability=step.said_probability,
+                        true_share=step.true_share,
+                    )
+                    for step in steps[finding]
+                ],
+            )
 
 
 def _as_dict(case: DrillCase, drawing: str) -> dict[str, Any]:

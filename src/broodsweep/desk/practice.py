@@ -18,8 +18,10 @@ from broodsweep.diagnosis.drill import (
     Bin,
     DrillCase,
     Score,
+    Step,
     brier_by_finding,
     calibration,
+    calibration_over_time,
     make_case,
     model_answer,
     score,
@@ -34,6 +36,8 @@ KEPT_CASES = 200
 WINDOW_CASES = 10
 """Cases in one step of the score over time (project choice)."""
 ALWAYS = (Condition.AFB, Condition.EFB, NOTHING_WRONG)
+WINDOW_ANSWERS = 5
+"""Answers about one finding in one step of its calibration over time (project choice)."""
 _DISTRACTORS = 3
 
 
@@ -76,7 +80,10 @@ class Marked:
 
 @dataclass(frozen=True, kw_only=True)
 class PracticeRecord:
-    """How good somebody's answers have been: mean Brier score, calibration, over time, by finding."""
+    """How good somebody's answers have been: mean Brier score, calibration, over time, by finding.
+
+    ``steps`` gives for each finding its calibration over time.
+    """
 
     who: str
     cases: int
@@ -84,6 +91,7 @@ class PracticeRecord:
     bins: tuple[Bin, ...]
     over_time: tuple[float, ...]
     by_finding: tuple[tuple[str, float, int], ...]
+    steps: Mapping[str, tuple[Step, ...]]
 
 
 def practice_case(seed: int, *, locale: str = "en") -> PracticeCase:
@@ -170,6 +178,7 @@ def practice_record(desk: Desk, who: str) -> PracticeRecord:
         brier=float(np.mean(scores)) if scores else None,
         bins=calibration(attempts),
         over_time=_windows(scores),
+        steps=calibration_over_time(attempts, WINDOW_ANSWERS),
         by_finding=tuple((name, brier, count) for name, (brier, count) in brier_by_finding(attempts).items()),
     )
 

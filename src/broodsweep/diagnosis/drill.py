@@ -69,6 +69,16 @@ class Bin:
     true_share: float
 
 
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """Some answers about one finding in turn: how sure they were, how often it was so, how good they were."""
+
+    count: int
+    said_probability: float
+    true_share: float
+    brier: float
+
+
 def make_case(rng: np.random.Generator) -> DrillCase:
     """Invent a case: every condition and nothing wrong equally often, signs drawn from the model."""
     season = SEASONS[int(rng.integers(len(SEASONS)))]
@@ -202,6 +212,31 @@ def brier_over_time(attempts: Sequence[Attempt], window: int) -> tuple[float, ..
     return tuple(
         float(np.mean([(a.said_probability - a.was_true) ** 2 for a in attempts[start : start + window]]))
         for start in range(0, len(attempts), window)
+    )
+
+
+def calibration_over_time(attempts: Iterable[Attempt], window: int) -> dict[str, tuple[Step, ...]]:
+    """Return for each sign or condition its answers in turn, ``window`` to a step, the last step as long as it is.
+
+    Where what was said and how often it was so draw together, somebody learns to judge that sign.
+    """
+    if window < 1:
+        raise ValueError(f"Expected a window of at least 1, got {window}.")
+    groups: dict[str, list[Attempt]] = {}
+    for attempt in attempts:
+        groups.setdefault(attempt.finding, []).append(attempt)
+    return {
+        name: tuple(_step(group[start : start + window]) for start in range(0, len(group), window))
+        for name, group in groups.items()
+    }
+
+
+def _step(group: Sequence[Attempt]) -> Step:
+    return Step(
+        count=len(group),
+        said_probability=float(np.mean([attempt.said_probability for attempt in group])),
+        true_share=float(np.mean([attempt.was_true for attempt in group])),
+        brier=float(np.mean([(a.said_probability - a.was_true) ** 2 for a in group])),
     )
 
 

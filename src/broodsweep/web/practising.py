@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from broodsweep.desk.practice import WINDOW_CASES, Marked, PracticeCase, PracticeRecord
+from broodsweep.desk.practice import WINDOW_ANSWERS, WINDOW_CASES, Marked, PracticeCase, PracticeRecord
 from broodsweep.diagnosis import NOTHING_WRONG, Condition, interpret, name_of
 from broodsweep.diagnosis.reasons import result_text
 from broodsweep.web.shapes import practice as p
@@ -86,6 +86,7 @@ class PracticeShaper:
             bins=[shape(p.BinShape, row, self.locale) for row in record.bins],
             window=WINDOW_CASES,
             over_time=list(record.over_time),
+            answers_in_step=WINDOW_ANSWERS,
             by_finding=[
                 p.FindingScoreShape(
                     finding=name,
@@ -93,6 +94,7 @@ class PracticeShaper:
                     is_sign=_is_sign(name),
                     brier=brier,
                     count=count,
+                    steps=[shape(p.CalibrationStepShape, step, self.locale) for step in record.steps[name]],
                 )
                 for name, brier, count in record.by_finding
             ],

@@ -75,14 +75,24 @@ class BinShape(Shape):
     true_share: float
 
 
+class CalibrationStepShape(Shape):
+    """Some answers about one finding in turn: how sure they were, and how often it was so."""
+
+    count: int
+    said_probability: float
+    true_share: float
+    brier: float
+
+
 class FindingScoreShape(Shape):
-    """The mean score of the answers about one sign or condition."""
+    """The mean score of the answers about one sign or condition, and its calibration over time."""
 
     finding: str
     name: str
     is_sign: bool
     brier: float
     count: int
+    steps: list[CalibrationStepShape]
 
 
 class PracticeRecordShape(Shape):
@@ -94,6 +104,7 @@ class PracticeRecordShape(Shape):
     bins: list[BinShape]
     window: int
     over_time: list[float]
+    answers_in_step: int
     by_finding: list[FindingScoreShape]
 
 
