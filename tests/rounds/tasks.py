@@ -160,12 +160,17 @@ def inspector_days(draw: st.DrawFn, name: str, on: date) -> InspectorDay:
 def candidates(draw: st.DrawFn, name: str, team: list[str], span: list[date]) -> Candidate:
     """Return a visit with any of the conditions that a visit can have."""
     some_days = st.frozensets(st.sampled_from(span), min_size=1)
+    window = draw(st.one_of(st.none(), st.none(), windows(8, 18)))
+    own_hours = st.dictionaries(
+        st.sampled_from(span), st.lists(windows(8, 18), max_size=3).map(tuple), max_size=len(span)
+    )
     return Candidate(
         apiary=name,
         worth=draw(st.floats(0.0, 1.0)),
         service_minutes=draw(st.integers(10, 200)),
         status=draw(st.sampled_from([Status.CLEAN, Status.CLEAN, Status.SUSPECT, Status.INFECTED])),
-        window=draw(st.one_of(st.none(), st.none(), windows(8, 18))),
+        window=window,
+        day_windows=draw(st.just({}) if window else st.one_of(st.just({}), own_hours)),
         days=draw(st.one_of(st.none(), st.none(), some_days)),
         deadline_on=draw(st.one_of(st.none(), st.none(), st.sampled_from(span))),
         appointment_on=draw(st.one_of(st.none(), st.none(), st.sampled_from(span))),

@@ -87,6 +87,11 @@ STRICTER: list[tuple[str, Callable[[Task], Task]]] = [
     ("commute", lambda task: with_day(task, most_commute_minutes=9)),
     ("hygiene", lambda task: with_day(task, soiled=Status.SUSPECT)),
     ("window", lambda task: with_visit(task, window=Window(900, 960))),
+    ("window", lambda task: with_visit(task, day_windows={MONDAY: ()})),
+    (
+        "window",
+        lambda task: with_visit(task, day_windows={MONDAY: (Window(480, 500), Window(930, 960))}),
+    ),
     ("appointment", lambda task: with_visit(task, appointment_on=MONDAY + timedelta(days=1))),
     ("day", lambda task: with_visit(task, days=frozenset({MONDAY + timedelta(days=1)}))),
     ("inspector", lambda task: with_visit(task, inspectors=frozenset({"I9"}))),

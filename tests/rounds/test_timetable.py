@@ -111,3 +111,14 @@ def test_the_whole_visit_lies_in_the_keepers_hours() -> None:
     assert made.stops[0].begin_minute == 720
     short = visit("A", window=Window(720, 749))
     assert timetable(task_of([short], [day], line({"home": 0, "A": 20})), day, ["A"]) is None
+
+
+def test_the_first_of_the_keepers_hours_that_holds_the_visit_is_taken() -> None:
+    day = workday()
+    hours = {day.on: (Window(780, 860), Window(600, 640), Window(870, 960))}
+    row = visit("A", service_minutes=60, day_windows=hours)
+    made = timetable(task_of([row], [day], line({"home": 0, "A": 20})), day, ["A"])
+    assert made is not None
+    assert (made.stops[0].begin_minute, made.stops[0].leave_minute) == (780, 840)
+    closed = visit("A", service_minutes=60, day_windows={day.on: ()})
+    assert timetable(task_of([closed], [day], line({"home": 0, "A": 20})), day, ["A"]) is None
