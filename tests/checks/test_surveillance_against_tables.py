@@ -69,8 +69,52 @@ def test_print_rule_for_a_fractional_number_of_diseased() -> None:
     assert math.ceil(detection.sample_size_tabulated(30, 1.5, 0.95)) == 26
 
 
-def test_99_percent_by_exact_hypergeometric() -> None:
-    assert detection.sample_size(1000, 10, 0.99) == 368  # computed
+PRINTED_95 = """
+20    4   9   10  16  19   -    -    -    -
+50    5   -   12  22  -    48   -    -    -
+100   5   10  13  25  45   78   95   -    -
+200   5   11  13  27  51   105  155  190  -
+300   5   11  14  28  54   117  189  -    -
+500   5   11  14  28  56   129  225  -    -
+1000  5   11  14  29  57   138  258  450  950
+2000  5   11  14  29  58   143  277  517  1553
+5000  5   11  14  29  59   147  290  564  2253
+10000 5   11  14  29  59   148  294  581  2588
+"""
+"""Sample sizes at 95 %, prevalences as in `PER_THOUSAND`; cells whose number of diseased is not whole are left out."""
+PER_THOUSAND = (500, 250, 200, 100, 50, 20, 10, 5, 1)
+BY_EXACT_99 = """
+100 50 59; 100 20 90; 100 10 99; 200 100 40; 200 50 73; 200 20 136; 200 10 180; 500 50 83; 500 20 183; 500 10 300;
+1000 50 86; 1000 20 204; 1000 10 368; 1000 5 601; 10000 50 90; 10000 20 226; 10000 10 448; 10000 1 3689
+"""
+"""Population, diseased per thousand, sample at 99 %: computed by the exact hypergeometric with other code."""
+
+
+def test_the_whole_printed_table() -> None:
+    cells = 0
+    for row in PRINTED_95.split("\n")[1:-1]:
+        population, *samples = row.split()
+        for share, sample in zip(PER_THOUSAND, samples, strict=True):
+            if sample != "-":
+                assert int(population) * share % 1000 == 0
+                assert detection.sample_size(int(population), int(population) * share // 1000, 0.95) == int(
+                    sample
+                )
+                cells += 1
+    assert cells == 74
+
+
+@pytest.mark.parametrize("line", BY_EXACT_99.replace("\n", " ").split(";"))
+def test_99_percent_by_exact_hypergeometric(line: str) -> None:
+    population, share, sample = (int(part) for part in line.split())
+    assert detection.sample_size(population, population * share // 1000, 0.99) == sample
+
+
+@pytest.mark.parametrize(
+    ("prevalence", "sample"), [(0.1, 44), (0.05, 90), (0.02, 228), (0.01, 459), (0.005, 919), (0.001, 4603)]
+)
+def test_99_percent_of_a_large_population(prevalence: float, sample: int) -> None:
+    assert detection.sample_size_large(prevalence, 0.99) == sample
 
 
 @pytest.mark.parametrize(
@@ -214,3 +258,18 @@ def test_prevalence_from_an_imperfect_test() -> None:
 )
 def test_upper_limit_after_none_of_a_sample(sample: int, upper: float) -> None:
     assert freedom.upper_prevalence(sample) == pytest.approx(upper, abs=1e-6)
+
+
+def test_belief_in_a_low_prevalence_after_none_of_sixty() -> None:
+    assert freedom.chance_prevalence_below(0.05, 60) == pytest.approx(0.956234, abs=1e-6)
+    assert freedom.upper_prevalence(61) == pytest.approx(0.047924, abs=1e-6)
+    assert freedom.chance_prevalence_below(freedom.upper_prevalence(61), 60) == pytest.approx(0.95, abs=1e-12)
+    with pytest.raises(ValueError, match="Expected a limit"):
+        freedom.chance_prevalence_below(1.5, 60)
+
+
+def test_a_sample_that_is_too_small_by_one_does_not_serve() -> None:
+    for population, diseased, sample in CANNON_ROE_95:
+        reached = detection.group_sensitivity(population, diseased, sample, 1.0)
+        short = detection.group_sensitivity(population, diseased, sample - 1, 1.0)
+        assert short < 0.95 <= reached + 1e-12

@@ -98,6 +98,16 @@ def upper_prevalence(sample: int, confidence: float = 0.95) -> float:
     return float(1.0 - (1.0 - confidence) ** (1.0 / sample))
 
 
+def chance_prevalence_below(limit: float, sample: int) -> float:
+    """Return how likely the prevalence is below a limit after none of ``sample`` was positive, all equally likely before.
+
+    The posterior is Beta(1, sample + 1), so that its upper 95 % point is `upper_prevalence` of one more in the sample.
+    """
+    if not 0.0 <= limit <= 1.0 or sample < 0:
+        raise ValueError(f"Expected a limit in [0, 1] and sample >= 0, got {limit}, {sample}.")
+    return float(1.0 - (1.0 - limit) ** (sample + 1))
+
+
 def true_prevalence(
     apparent: float, sample: int, sensitivity: float, specificity: float
 ) -> tuple[float, float, bool]:
