@@ -7,6 +7,9 @@ from base64 import b64decode, b64encode
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric import ec, x25519
+from cryptography.hazmat.primitives.ciphers.aead import AESGCM
+from cryptography.hazmat.primitives.hashes import SHA256
+from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from hypothesis import given
 from hypothesis import strategies as some
@@ -19,6 +22,7 @@ from broodsweep.access.parcel import (
     make_parcel,
     new_keys,
     open_parcel,
+    open_pieces,
     public_text,
 )
 from broodsweep.desk.access import SignInError
@@ -142,3 +146,38 @@ def test_a_newer_form_is_named() -> None:
     found["parcel"] = 9
     with pytest.raises(ParcelError, match="form 9"):
         frame_of(json.dumps(found).encode())
+
+
+def sealed_piece(plain: bytes) -> str:
+    """Seal a piece to the desk as a phone does (docs/fieldbook.md), written out anew from the description."""
+    fresh, nonce = ec.generate_private_key(ec.SECP256R1()), b"n" * 12
+    point = fresh.public_key().public_bytes(Encoding.X962, PublicFormat.UncompressedPoint)
+    shared = fresh.exchange(ec.ECDH(), DESK.seal.public_key())
+    secret = HKDF(algorithm=SHA256(), length=32, salt=point, info=b"broodsweep parcel 1").derive(shared)
+    return b64encode(point + nonce + AESGCM(secret).encrypt(nonce, plain, b"broodsweep piece 1")).decode()
+
+
+def test_pieces_sealed_one_by_one_open_beside_what_lies_open() -> None:
+    key, nonce = b"k" * 32, b"m" * 12
+    box = nonce + AESGCM(key).encrypt(nonce, b"picture", b"")
+    told = {"photo": "a" * 64, "content_key": b64encode(key).decode()}
+    content = {
+        "lines": [{"line": 1}],
+        "photos": [{"photo": "b" * 64, "data": b64encode(b"open").decode()}],
+        "pieces": [
+            {"line": sealed_piece(b'{"line": 2}')},
+            {
+                "photo": "a" * 64,
+                "key": sealed_piece(json.dumps(told).encode()),
+                "data": b64encode(box).decode(),
+            },
+        ],
+    }
+    found = open_pieces(content, DESK.seal)
+    assert found["lines"] == [{"line": 1}, {"line": 2}]
+    assert found["photos"] == [("b" * 64, b"open"), ("a" * 64, b"picture")]
+    with pytest.raises(ParcelError):
+        open_pieces(content, OTHER.seal)
+    for bad in ({"pieces": [{"line": "?"}]}, {"pieces": 7}, {"photos": [1]}, {"pieces": [{"photo": "x"}]}):
+        with pytest.raises(ParcelError):
+            open_pieces(bad, DESK.seal)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import random
 import warnings
+from base64 import b64encode
 from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
@@ -14,7 +15,7 @@ import pytest
 
 from broodsweep.access import Access, open_access
 from broodsweep.access.codes import Opens
-from broodsweep.access.parcel import new_keys
+from broodsweep.access.parcel import make_parcel, new_keys, open_parcel
 from broodsweep.desk.access import Device, Role
 from broodsweep.desk.context import Desk
 from broodsweep.desk.field_photos import LARGEST_PIECE
@@ -324,3 +325,32 @@ def test_pages_may_ask_for_the_camera_and_the_place(client: TestClient) -> None:
     policy = client.get("/api/session").headers["permissions-policy"]
     assert "camera=(self)" in policy
     assert "geolocation=(self)" in policy
+
+
+def test_visits_come_home_as_one_sealed_file_where_no_network_joins_the_two(
+    lone: tuple[TestClient, Device],
+) -> None:
+    client, phone = lone
+    desk_key = client.app.state.access.keys.seal_public  # type: ignore[attr-defined]
+    pen = written(phone, photo=True)
+    content = {"lines": pen.lines, "photos": [{"photo": PHOTO, "data": b64encode(JPEG).decode()}]}
+    parcel = make_parcel(
+        content,
+        sender=phone.device,
+        receiver="desk",
+        made_at="2026-07-08T18:00:00Z",
+        sign=KEYS.sign,
+        seal_to=desk_key,
+    )
+    first = client.post("/api/field/parcels", content=parcel)
+    assert first.json() == {
+        **{"phone": "Phone", "kept": len(pen.lines), "already": 0, "set_aside": 0},
+        **{"photos": 1, "photos_spoilt": 0},
+    }
+    assert client.post("/api/field/parcels", content=parcel).json()["already"] == len(pen.lines)
+    assert client.get("/api/field").json()["visits"][0]["photos_here"] == 1
+    assert client.post("/api/field/parcels", content=parcel.replace(b"A", b"B", 40)).status_code in (400, 404)
+    taken = client.get(f"/api/field/phones/{phone.device}/parcel")
+    desk_sign = client.app.state.access.keys.sign_public  # type: ignore[attr-defined]
+    told = open_parcel(taken.content, receiver=phone.device, seal=KEYS.seal, signed_by=desk_sign)
+    assert told["who"] == "Ottar Brask"

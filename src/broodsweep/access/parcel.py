@@ -38,6 +38,8 @@ from broodsweep.errors import BroodsweepError, RefusedError, TroubleError
 FORM = 1
 CURVE = ec.SECP256R1()
 INFO = b"broodsweep parcel 1"
+PIECE = b"broodsweep piece 1"
+"""What is bound to a line or a photo's key that was sealed by itself."""
 NONCE_BYTES = 12
 POINT_BYTES = 65
 HALF = 32
@@ -225,6 +227,56 @@ def open_parcel(parcel: bytes, *, receiver: str, seal: ec.EllipticCurvePrivateKe
         return json.loads(plain)
     except (ValueError, InvalidTag, InvalidSignature) as error:
         raise ParcelError("access.parcel_changed") from error
+
+
+def open_pieces(content: Mapping[str, Any], seal: ec.EllipticCurvePrivateKey) -> dict[str, Any]:
+    """Return the lines and photos of what a phone sent: those that lie open and those sealed one by one.
+
+    A phone seals each line and each photo's key to the desk when it writes them, so that they can be handed in
+    while the phone is locked. ``lines`` come as parsed JSON, ``photos`` as (name, bytes).
+
+    Parameters
+    ----------
+    content
+        What `open_parcel` returned: ``lines``, ``photos`` (``photo``, ``data`` in base64) and ``pieces``.
+    seal
+        The receiver's key.
+
+    Raises
+    ------
+    ParcelError
+        If a piece has not the form, or was not sealed to this key.
+    """
+    lines: list[Any] = list(_listed(content, "lines"))
+    photos: list[tuple[str, bytes]] = []
+    try:
+        for row in _listed(content, "photos"):
+            photos.append((str(row["photo"]), b64decode(row["data"], validate=True)))
+        for piece in _listed(content, "pieces"):
+            if "line" in piece:
+                lines.append(json.loads(_open_piece(piece["line"], seal)))
+                continue
+            told = json.loads(_open_piece(piece["key"], seal))
+            box, key = b64decode(piece["data"], validate=True), b64decode(told["content_key"], validate=True)
+            data = AESGCM(key).decrypt(box[:NONCE_BYTES], box[NONCE_BYTES:], b"")
+            photos.append((str(piece["photo"]), data))
+    except (ValueError, KeyError, TypeError, InvalidTag) as error:
+        raise ParcelError("access.parcel_changed") from error
+    return {"lines": lines, "photos": photos}
+
+
+def _listed(content: Mapping[str, Any], name: str) -> list[Any]:
+    found = content.get(name) if isinstance(content, Mapping) else None
+    if found is not None and not isinstance(found, list):
+        raise ParcelError("access.not_a_parcel")
+    return found or []
+
+
+def _open_piece(sealed: str, seal: ec.EllipticCurvePrivateKey) -> bytes:
+    whole = b64decode(sealed, validate=True)
+    point, nonce = whole[:POINT_BYTES], whole[POINT_BYTES : POINT_BYTES + NONCE_BYTES]
+    other = ec.EllipticCurvePublicKey.from_encoded_point(CURVE, point)
+    return AESGCM(_secret(seal, other, point)).decrypt(nonce, whole[POINT_BYTES + NONCE_BYTES :], PIECE)
 
 
 def _secret(mine: ec.EllipticCurvePrivateKey, other: ec.EllipticCurvePublicKey, point: bytes) -> bytes:

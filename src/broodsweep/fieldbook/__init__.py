@@ -24,6 +24,7 @@ from broodsweep.fieldbook.fold import (
     fold_found,
     fold_visit,
 )
+from broodsweep.fieldbook.forms import SHA256_FORM
 from broodsweep.fieldbook.lines import (
     UNREAD,
     Line,
@@ -37,6 +38,7 @@ from broodsweep.fieldbook.lines import (
 from broodsweep.fieldbook.meeting import Meeting, meetings
 
 __all__ = [
+    "SHA256_FORM",
     "UNREAD",
     "Amended",
     "ColonyNow",

@@ -40,7 +40,7 @@ OWN_AFFAIRS = re.compile(r"/api/access/(sign-out|mine|password|passkey/new(/ask)
 
 RECORDING = re.compile(
     r"/api/(apiaries|visits|outbreaks(/[^/]+/(cases|events))?|weigh(/.*)?|practice/answers|looks(/.*)?"
-    r"|hidden/run|rehearsal|fieldbook/.*|field/paper)"
+    r"|hidden/run|rehearsal|fieldbook/.*|field/(paper|parcels))"
 )
 """Changes that an inspector may make."""
 

@@ -22,8 +22,13 @@ OWN_PAGE = frozenset({"same-origin", "none"})
 
 MEGABYTE = 1_000_000
 BODY_LIMIT = 1 * MEGABYTE
-UPLOAD_LIMITS = {"/api/load": 300 * MEGABYTE, "/api/basemap": 4_000 * MEGABYTE}
-"""Bytes that may be sent: tables of 60,000 apiaries are about 10 MB, a district's base map a few hundred."""
+UPLOAD_LIMITS = {
+    "/api/load": 300 * MEGABYTE,
+    "/api/basemap": 4_000 * MEGABYTE,
+    "/api/field/parcels": 40 * MEGABYTE,
+}
+"""Bytes that may be sent: tables of 60,000 apiaries are about 10 MB, a district's base map a few hundred, a phone's
+parcel holds some 12 MB of photos in base64."""
 
 POLICY = (
     "default-src 'self'; img-src 'self' data: blob:; worker-src 'self' blob:; connect-src 'self'; "

@@ -2,28 +2,40 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Query
+from fastapi import APIRouter, Path, Query, Request
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
+from broodsweep.access import Access
+from broodsweep.access.parcel import frame_of, make_parcel, open_parcel, open_pieces
 from broodsweep.desk import fieldbook
-from broodsweep.desk.field_photos import photo_bytes
+from broodsweep.desk.field_photos import LARGEST_PHOTO, photo_bytes, take_piece
 from broodsweep.desk.field_sheet import field_sheet, visit_sheet
 from broodsweep.desk.paper_lines import PaperVisit, enter_paper, is_entered, sheet_name
 from broodsweep.desk.paper_sheets import cautions_on_paper, sheets_for
 from broodsweep.desk.satchel import purpose_at
 from broodsweep.diagnosis import METHODS, signs
+from broodsweep.fieldbook import SHA256_FORM
 from broodsweep.web.access import Door
-from broodsweep.web.context import ERRORS, Here, Locale, OnDay
+from broodsweep.web.context import ERRORS, Context, Here, Locale, OnDay
 from broodsweep.web.fielding import FieldShaper
+from broodsweep.web.satchels import told_satchel
 from broodsweep.web.shapes import field as f
 from broodsweep.web.shapes.base import Signed
+from broodsweep.web.shapes.fieldbook import MOST_LINES
 from broodsweep.words import render, text
 
 router = APIRouter(prefix="/api/field", responses=ERRORS, tags=["field"])
 
 VisitName = Annotated[str, Path(pattern="^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+PARCEL: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {"application/octet-stream": {"schema": {"type": "string", "format": "binary"}}},
+    }
+}
 PHOTO_POLICY = "default-src 'none'; sandbox"
 
 
@@ -183,3 +195,50 @@ def paper_sheets(
     )
     headers = {"Content-Disposition": f'inline; filename="field-sheets-{on.isoformat()}.pdf"'}
     return Response(data, media_type="application/pdf", headers=headers)
+
+
+@router.get(
+    "/phones/{device}/parcel",
+    response_class=Response,
+    responses={200: {"content": {"application/octet-stream": {}}}},
+)
+def parcel_for(
+    device: Annotated[str, Path(max_length=100)], here: Here, door: Door, locale: Locale, on: OnDay
+) -> Response:
+    """Give what a phone takes along as one sealed file, for where no network joins the two."""
+    phone = door.devices.device(device)
+    told = told_satchel(here, door, phone, on, locale)
+    made = make_parcel(
+        told.model_dump(mode="json", by_alias=True),
+        sender="desk",
+        receiver=device,
+        made_at=here.desk.now().isoformat(),
+        sign=door.keys.sign,
+        seal_to=phone.seal_key,
+    )
+    headers = {"Content-Disposition": f'attachment; filename="desk-{on.isoformat()}.parcel"'}
+    return Response(made, media_type="application/octet-stream", headers=headers)
+
+
+@router.post("/parcels", openapi_extra=PARCEL)
+async def open_a_parcel(request: Request, here: Here, door: Door) -> f.ParcelShape:
+    """Take in a phone's sealed file as if its lines and photos were handed in; twice changes nothing."""
+    return await run_in_threadpool(_opened, here, door, await request.body())
+
+
+def _opened(here: Context, door: Access, parcel: bytes) -> f.ParcelShape:
+    phone = door.devices.device(frame_of(parcel)["from"])
+    content = open_parcel(parcel, receiver="desk", seal=door.keys.seal, signed_by=phone.sign_key)
+    found = open_pieces(content, door.keys.seal)
+    counts = {"kept": 0, "already": 0, "set_aside": 0}
+    for start in range(0, len(found["lines"]), MOST_LINES):
+        taken = fieldbook.take_lines(here.desk, phone, found["lines"][start : start + MOST_LINES])
+        for row in taken.answers:
+            counts[row.answer] += 1
+    whole = 0
+    for photo, data in found["photos"]:
+        if SHA256_FORM.fullmatch(photo) and 0 < len(data) <= LARGEST_PHOTO.value:
+            whole += take_piece(here.desk, phone, photo, start=0, total=len(data), piece=data).is_whole
+    return f.ParcelShape(
+        phone=phone.label, photos=whole, photos_spoilt=len(found["photos"]) - whole, **counts
+    )

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import AsyncIterator
 from datetime import date
-from hashlib import sha256
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
@@ -14,22 +12,16 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 
-from broodsweep.constants import Disease
-from broodsweep.desk.access import Role
 from broodsweep.desk.field_photos import LARGEST_PHOTO, LARGEST_PIECE, photo_state, take_piece
 from broodsweep.desk.fieldbook import take_lines
-from broodsweep.desk.round_names import inspector_names
-from broodsweep.desk.satchel import Satchel, satchel
 from broodsweep.errors import RefusedError, TroubleError
-from broodsweep.rulebook import Rule
 from broodsweep.web.access import Door, Phone
 from broodsweep.web.changes import Stopping, changes
 from broodsweep.web.context import ERRORS, Here, Locale
 from broodsweep.web.refusals import shaped
+from broodsweep.web.satchels import told_satchel
 from broodsweep.web.shapes import fieldbook as f
 from broodsweep.web.shapes.base import shape
-from broodsweep.web.shapes.rules import value_said
-from broodsweep.words import Message, render, say
 
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["field book"])
 
@@ -107,33 +99,11 @@ def take_along(
     on: Annotated[date | None, Query(description="Day asked about; today.")] = None,
 ) -> Response:
     """Give a phone what it takes along for a day."""
-    if phone.revoked_at is not None:
-        raise RefusedError("fieldbook.satchel_revoked")
-    day = on or here.desk.today()
-    found = satchel(here.desk, phone.inspector, day)
-    lead = next((row for row in door.people.everyone() if row.role is Role.LEAD and not row.retired_at), None)
-    told = f.SatchelShape(
-        satchel="",
-        made_at=here.desk.now(),
-        on=day,
-        stands_on=found.stands_on,
-        who=phone.who,
-        inspector=phone.inspector,
-        role=next(
-            (str(row.role) for row in door.people.everyone() if row.name == phone.who), str(Role.INSPECTOR)
-        ),
-        lead=f.LeadShape(name=lead.name, phone=_phone_of_lead(here)) if lead else None,
-        inspectors=inspector_names(here.desk.snapshot()),
-        words_locale=locale,
-        **_parts(found, locale),
-    )
-    content = told.model_dump(mode="json", exclude={"made_at", "satchel"})
-    name = sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()[:32]
-    headers = {"ETag": f'"{name}"', "Cache-Control": "private, no-cache"}
+    told = told_satchel(here, door, phone, on or here.desk.today(), locale)
+    headers = {"ETag": f'"{told.satchel}"', "Cache-Control": "private, no-cache"}
     if request.headers.get("if-none-match", "").removeprefix("W/") == headers["ETag"]:
         return Response(status_code=304, headers=headers)
-    body = told.model_copy(update={"satchel": name}).model_dump_json(by_alias=True)
-    return Response(body, media_type="application/json", headers=headers)
+    return Response(told.model_dump_json(by_alias=True), media_type="application/json", headers=headers)
 
 
 @router.get("/changes", include_in_schema=False)
@@ -148,60 +118,3 @@ def listen(here: Here, request: Request) -> StreamingResponse:
 
     headers = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
     return StreamingResponse(told(), media_type="text/event-stream", headers=headers)
-
-
-def _phone_of_lead(here: Here) -> str | None:
-    found = here.setting("lead_phone")
-    return str(found) if found else None
-
-
-def _parts(found: Satchel, locale: str) -> dict[str, Any]:
-    def said(messages: tuple[Message, ...]) -> list[str]:
-        return [render(row, locale) for row in messages]
-
-    return {
-        "stops": [shape(f.StopShape, row, locale) for row in found.stops],
-        "candidates": [shape(f.CandidateShape, row, locale) for row in found.candidates],
-        "apiaries": [
-            f.SatchelApiaryShape(
-                apiary=row.apiary.apiary,
-                longitude=row.apiary.place.longitude,
-                latitude=row.apiary.place.latitude,
-                precision_m=row.apiary.place.precision_m,
-                colonies=row.apiary.colonies,
-                keeper=row.apiary.keeper,
-                notes=row.apiary.notes,
-                case_state=row.case_state,
-                last_visited_on=row.last_visited_on,
-                history=[shape(f.PastShape, past, locale) for past in row.history],
-            )
-            for row in found.apiaries
-        ],
-        "keepers": [shape(f.SatchelKeeperShape, row, locale) for row in found.keepers],
-        "outbreaks": [shape(f.SatchelOutbreakShape, row, locale) for row in found.outbreaks],
-        "lots": [shape(f.SatchelLotShape, row, locale) for row in found.lots],
-        "rules": [*_rules(found.rules, locale), *_cautions(found.cautions, locale)],
-        "limits": shape(f.LimitsShape, found.limits, locale),
-    }
-
-
-def _rules(rows: tuple[tuple[Disease, Rule], ...], locale: str) -> list[f.SatchelRuleShape]:
-    return [
-        f.SatchelRuleShape(
-            key=f"{row.name}.{disease}",
-            text=render(say("fieldbook.rule_said", label=row.label, value=value_said(row)), locale),
-            source=row.citation,
-        )
-        for disease, row in rows
-    ]
-
-
-def _cautions(rows: tuple[Message, ...], locale: str) -> list[f.SatchelRuleShape]:
-    return [
-        f.SatchelRuleShape(
-            key=f"caution.{row.key.rpartition('caution_')[2]}",
-            text=render(row, locale),
-            source=render(say("fieldbook.caution_source"), locale),
-        )
-        for row in rows
-    ]

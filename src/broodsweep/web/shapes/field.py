@@ -143,6 +143,17 @@ class FieldVisitSheetShape(Shape):
     who: str
 
 
+class ParcelShape(Shape):
+    """What a phone's sealed file held, and what became of it."""
+
+    phone: str
+    kept: int
+    already: int
+    set_aside: int
+    photos: int
+    photos_spoilt: int
+
+
 class DecideAsked(Signed):
     """Take in a line that was set aside, or leave it."""
 
