@@ -7,12 +7,15 @@ from datetime import timedelta
 
 import pytest
 
+from broodsweep.rounds import profiles
+from broodsweep.rounds.allowed import why_not
 from broodsweep.rounds.checker import broken_rules
 from broodsweep.rounds.cost import cost_of
-from broodsweep.rounds.encode import SCALE, encode
+from broodsweep.rounds.encode import encode
 from broodsweep.rounds.model import Pin, Prices, Status, Task
 from broodsweep.rounds.plan import Plan
 from broodsweep.rounds.planner import hand_plan, make_plan
+from broodsweep.rounds.profiles import SCALE
 from broodsweep.rounds.solve import Effort, search
 from broodsweep.rounds.timetable import timetable
 from tests.rounds.district import district
@@ -54,6 +57,30 @@ def test_the_solvers_own_cost_is_the_cost_of_the_plan() -> None:
     assert len(driven) == len(rounds)
     assert len(encoded.clients) == len(task.candidates)
     assert value == pytest.approx(cost_of(task, driven).total, abs=100 / SCALE)
+
+
+def test_inspectors_of_a_day_share_their_matrices_when_memory_is_short(
+    monkeypatch: pytest.MonkeyPatch, small: Task
+) -> None:
+    """Who may not visit an apiary is then told by load: the search itself keeps to it, before anything is settled."""
+    apart = encode(small)
+    monkeypatch.setattr(profiles, "MOST_PROFILE_BYTES", 0)
+    encoded = encode(small)
+    assert apart is not None
+    assert encoded is not None
+    assert encoded.data.num_profiles == len({day.on for day in encoded.days}) < apart.data.num_profiles
+    orders = search(encoded, Effort(iterations=1000, seeds=(1,)))[0]
+    shut = [
+        name
+        for key, order in orders.items()
+        for name in order
+        if why_not(small, small.by_apiary[name], small.by_day[key]) is not None
+    ]
+    assert sum(map(len, orders.values())) > 30
+    assert not shut
+    plan = make_plan(small, Effort(iterations=300))
+    assert broken_rules(small, plan) == ()
+    assert plan.cost.total < hand_plan(small).cost.total
 
 
 def test_an_interrupted_search_gives_the_best_so_far(small: Task) -> None:

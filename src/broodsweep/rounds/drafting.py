@@ -7,10 +7,10 @@ from dataclasses import replace
 
 from broodsweep.rounds.checker import broken_rules, refuse_broken
 from broodsweep.rounds.cost import chosen_days, cost_of
-from broodsweep.rounds.encode import Fixed
 from broodsweep.rounds.explain import measures_of, unplanned_of
 from broodsweep.rounds.model import Task
 from broodsweep.rounds.plan import Plan, PlannedStop, Round
+from broodsweep.rounds.profiles import Fixed
 from broodsweep.rounds.settle import settle
 from broodsweep.rounds.solve import Orders
 from broodsweep.words import Message, say

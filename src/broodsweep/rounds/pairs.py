@@ -14,9 +14,9 @@ from itertools import combinations
 
 from broodsweep.rounds.allowed import service_windows, why_not
 from broodsweep.rounds.cost import price_on, worth_of_visiting
-from broodsweep.rounds.encode import Fixed, break_minutes
 from broodsweep.rounds.model import Candidate, InspectorDay, Pin, Task
 from broodsweep.rounds.plan import Round
+from broodsweep.rounds.profiles import Fixed, break_minutes
 
 GRID_MINUTES = 15
 """Step between the minutes tried (project choice)."""

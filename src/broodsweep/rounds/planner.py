@@ -10,12 +10,13 @@ from broodsweep.rounds.bound import Bound, lower_bound
 from broodsweep.rounds.columns import prepare
 from broodsweep.rounds.diving import dive
 from broodsweep.rounds.drafting import Keeper, Shown, finished
-from broodsweep.rounds.encode import Fixed, encode
+from broodsweep.rounds.encode import encode
 from broodsweep.rounds.explain import beside_bound, beside_hand
 from broodsweep.rounds.hand import plan_by_hand
 from broodsweep.rounds.model import Task
 from broodsweep.rounds.pairs import choose_pairs
 from broodsweep.rounds.plan import Plan, Round
+from broodsweep.rounds.profiles import Fixed
 from broodsweep.rounds.settle import settle
 from broodsweep.rounds.solve import Effort, Orders, search
 from broodsweep.words import say

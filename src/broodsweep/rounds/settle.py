@@ -7,10 +7,10 @@ from datetime import date
 
 from broodsweep.rounds.allowed import why_not
 from broodsweep.rounds.cost import price_on, worth_of_visiting
-from broodsweep.rounds.encode import Fixed
 from broodsweep.rounds.hand import insertions
 from broodsweep.rounds.model import InspectorDay, Task
 from broodsweep.rounds.plan import Round
+from broodsweep.rounds.profiles import Fixed
 from broodsweep.rounds.timetable import timetable
 
 Rounds = dict[tuple[str, date], Round]
