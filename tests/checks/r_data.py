@@ -82,7 +82,8 @@ class _Reader:
         version = self.whole()
         self.at += 8
         if version >= 3:
-            self.at += self.whole()
+            size = self.whole()
+            self.at += size
 
     def whole(self) -> int:
         (value,) = struct.unpack_from(">i", self.raw, self.at)
