@@ -10,7 +10,7 @@ import typer
 
 from broodsweep.cli.hidden import BatchesOption, DiseaseOption, SeedOption, say_when_compiling
 from broodsweep.cli.options import GroundOption, HomeOption, JsonOption, OnOption, RulebookOption
-from broodsweep.cli.speech import help_text, print_json, print_line, print_table
+from broodsweep.cli.speech import help_text, print_json, print_line, print_table, tell
 from broodsweep.errors import BroodsweepError
 
 if TYPE_CHECKING:
@@ -107,7 +107,7 @@ def _tell(made: tuple[Rehearsed, ...], days: int, futures: int) -> None:
         ),
         [
             (
-                row.strategy.name,
+                _named(row.strategy.name),
                 _range(row.infected),
                 "–"
                 if row.differences is None
@@ -127,3 +127,10 @@ def _tell(made: tuple[Rehearsed, ...], days: int, futures: int) -> None:
 
 def _range(row: Outcome) -> str:
     return f"{row.mean:.1f} ({row.low:.0f}–{row.high:.0f})"
+
+
+def _named(name: str) -> str:
+    from broodsweep.desk.rehearsing import strategy_said
+
+    said = strategy_said(name)
+    return said if isinstance(said, str) else tell(said)

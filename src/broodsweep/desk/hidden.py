@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from broodsweep.constants import Disease
 from broodsweep.desk.context import Desk
+from broodsweep.desk.coverage import coverage_of
 from broodsweep.desk.known_cases import ground_with_cases
 from broodsweep.desk.ports import Progress
 from broodsweep.outbreak import EventKind, progress_of
@@ -29,7 +30,9 @@ def look_for_hidden(
     settings: Settings | None = None,
     progress: Progress | None = None,
 ) -> Hidden:
-    """Return who may be infected on a day and not yet found; the standstills come from the outbreaks.
+    """Return who may be infected on a day and not yet found.
+
+    The standstills come from the outbreaks, the completeness of the register from finished sweeps.
 
     Parameters
     ----------
@@ -40,7 +43,7 @@ def look_for_hidden(
     seed
         Same seed, same answer.
     settings
-        How the run is made; the standstill days are put in here.
+        How the run is made; standstill days and, unless given, the coverage are put in here.
     progress
         Called with the share done; raising from it stops the run.
     """
@@ -51,7 +54,7 @@ def look_for_hidden(
         disease,
         on,
         seed=seed,
-        settings=replace(plain, standstill_on=held),
+        settings=replace(plain, standstill_on=held, coverage=plain.coverage or coverage_of(desk, on)),
         progress=progress,
     )
 

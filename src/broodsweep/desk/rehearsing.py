@@ -11,6 +11,7 @@ import numpy as np
 from broodsweep.errors import BroodsweepError
 from broodsweep.spread.rehearsal import Client, Futures, Strategy, rehearse
 from broodsweep.units import FloatArray
+from broodsweep.words import Message, say
 
 if TYPE_CHECKING:
     from broodsweep.desk.ports import Progress
@@ -20,12 +21,18 @@ NORMAL_95 = 1.959964
 CHECK_DAYS = (90, 180, 365)
 """Days at which the chance of being over is given."""
 STANDARD = (
-    Strategy(name="3 km, one round", radius_m=3000.0),
-    Strategy(name="5 km, one round", radius_m=5000.0),
-    Strategy(name="5 km, two rounds", radius_m=5000.0, rounds=2),
-    Strategy(name="5 km, movement stop", radius_m=5000.0, movement_stop=True),
+    Strategy(name="narrow_once", radius_m=3000.0),
+    Strategy(name="wide_once", radius_m=5000.0),
+    Strategy(name="wide_twice", radius_m=5000.0, rounds=2),
+    Strategy(name="wide_stopped", radius_m=5000.0, movement_stop=True),
 )
-"""What is compared when the user names nothing."""
+"""What is compared when the user names nothing; `strategy_said` puts these names into words."""
+
+
+def strategy_said(name: str) -> Message | str:
+    """Return the words for a strategy of ours; a user's own name stays as it is."""
+    key = f"hidden.strategy_{name}"
+    return say(key) if name in {row.name for row in STANDARD} else name
 
 
 @dataclass(frozen=True, kw_only=True)

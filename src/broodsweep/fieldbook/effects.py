@@ -19,7 +19,7 @@ EFFECT_NAMES = UUID("0d8b2b5e-6a6c-5d0e-8a57-3b1c2f64e9aa")
 """Namespace of the names of effects: the same effect of the same visit has one name, however often it is asked for."""
 TOLD_AT = "told_at_visit"
 """Extra column of a move that says which visit it was told at."""
-FOUND_BY = "found_by_phone"
+FOUND_BY = "found_by"
 """Extra column of an apiary that was found on the way."""
 
 REINSPECTION = "reinspection"

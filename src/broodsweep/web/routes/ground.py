@@ -13,6 +13,7 @@ from broodsweep.desk import apiaries, duplicates
 from broodsweep.desk.ports import Author
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.errors import BroodsweepError
+from broodsweep.fieldbook.effects import FOUND_BY
 from broodsweep.geo import as_record, locate, parse_place, ring
 from broodsweep.register import Apiary, DuplicatePair, Keeper, Visit
 from broodsweep.web.context import ERRORS, Context, Here, Locale
@@ -102,6 +103,7 @@ def enter_apiary(asked: ApiaryAsked, here: Here, locale: Locale) -> ApiarySheetS
         keeper=asked.keeper or None,
         kept_since=asked.kept_since,
         notes=asked.notes or None,
+        extra=((FOUND_BY, author.who),),
     )
     is_new = bool(row.keeper) and row.keeper not in here.desk.snapshot().keepers
     keeper = (
