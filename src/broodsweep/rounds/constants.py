@@ -121,3 +121,10 @@ APPOINTMENT_WORTH = _ours(
     "1",
     "a visit that no list asks for but that was agreed: kept for the keeper's sake, not for the chance",
 )
+SURVEILLANCE_WORTH = _ours(
+    0.002,
+    "1",
+    "chance that an apiary on no list, not looked at for a year, is diseased; it only puts such visits in order",
+)
+MOST_YEARS_UNSEEN = _ours(3.0, "years", "longer without a look weighs no more than this")
+SEASON_DRIVE = _ours(20.0, "min", "drive for each visit of the season, until a plan of rounds tells it better")
