@@ -381,6 +381,38 @@ def test_a_lost_phone_hands_in_and_clears_itself(desk: FieldDesk, phones: Any) -
     assert desk.access.devices.device(phone.device).wiped_at is not None
 
 
+def test_a_lost_phone_is_cleared_while_it_is_locked_and_nothing_unsent_is_lost(
+    desk: FieldDesk, phones: Any
+) -> None:
+    page = phones()
+    enrol(page, desk)
+    page.context.set_offline(True)
+    visit(page, photos=1)
+    page.get_by_role("button", name="Lock the book").click()
+    (phone,) = desk.access.devices.everyone()
+    desk.access.devices.revoke(phone.device, by="Ottar Brask", wipe=True)
+    page.context.set_offline(False)
+    expect(page.locator("h1")).to_have_text("This phone was cleared")
+    page.reload()
+    expect(page.get_by_text("Only here: 11 entries, 1 photo")).to_be_visible()
+    page.get_by_role("button", name="Save what is only here to a file").click()
+    with page.expect_download() as saved:
+        page.get_by_role("link", name=re.compile("Save Phone-one")).click()
+    parcel = Path(saved.value.path()).read_bytes()
+    found = open_parcel(parcel, receiver="desk", seal=desk.access.keys.seal, signed_by=phone.sign_key)
+    assert len(found["pieces"]) == 12
+
+
+def test_a_lost_phone_with_nothing_unsent_is_cleared_whole(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    enrol(page, desk)
+    page.get_by_role("button", name="Lock the book").click()
+    (phone,) = desk.access.devices.everyone()
+    desk.access.devices.revoke(phone.device, by="Ottar Brask", wipe=True)
+    page.reload()
+    expect(page.get_by_text("This phone was cleared because the desk asked for it.")).to_be_visible()
+
+
 def test_signing_out_keeps_what_is_only_here(desk: FieldDesk, phones: Any) -> None:
     page = phones()
     enrol(page, desk)

@@ -165,3 +165,18 @@ export async function clearBase(base: Base): Promise<void> {
   if (words) done.push(work.objectStore('singles').put(words, 'words').then(() => undefined));
   await Promise.all([...done, work.done]);
 }
+
+/* Forget what this phone can read, and keep what is sealed to the desk and was not handed in; whether there is any. */
+export async function clearReadable(base: Base): Promise<boolean> {
+  const unsent = new Set(await base.getAllKeys('unsent_photos'));
+  const isLeft = unsent.size + (await base.count('unsent')) > 0;
+  const stores = ['singles', 'lines', 'drafts', 'photos'] as const;
+  const work = base.transaction(stores, 'readwrite', { durability: 'strict' });
+  const singles = work.objectStore('singles');
+  const done: Promise<unknown>[] = [work.objectStore('lines').clear(), work.objectStore('drafts').clear()];
+  for (const name of ['vault', 'satchel', 'tries']) done.push(singles.delete(name));
+  const photos = work.objectStore('photos');
+  for (const photo of await photos.getAllKeys()) if (!unsent.has(photo)) done.push(photos.delete(photo));
+  await Promise.all([...done, work.done]);
+  return isLeft;
+}

@@ -125,6 +125,11 @@ export class DeskLine {
     return this.#read(await this.ask('GET', '/api/fieldbook/state'));
   }
 
+  /* Asked while the book is locked: no token is at hand, and the answer tells nothing else. */
+  async isToBeWiped(device: string): Promise<boolean> {
+    return (await this.#read<{ wipe: boolean }>(await this.ask('GET', `/api/fieldbook/wipes/${encodeURIComponent(device)}`))).wipe;
+  }
+
   async wiped(): Promise<void> {
     await this.ask('POST', '/api/fieldbook/wiped');
   }

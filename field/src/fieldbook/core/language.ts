@@ -5,7 +5,7 @@ import { type Base, keepSingle, type KeptWords, single } from './base';
 
 const WAIT_MS = 8_000;
 /* How the keys begin that the phone uses: the whole catalogue is twice as long. */
-const BEGINNING = 'fieldbook.,diagnosis.,weigh.,disease.,common.,goods.,outbreak.state.,web.unknown';
+const BEGINNING = 'fieldbook.,diagnosis.,weigh.,disease.,common.,goods.,outbreak.state.,web.unknown,web.map_';
 
 /* Null when the desk does not answer. */
 export async function fetchWords(locale: string): Promise<KeptWords | null> {

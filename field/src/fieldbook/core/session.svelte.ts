@@ -1,7 +1,8 @@
 /* Where the phone stands: starting, to be enrolled, locked, open; and what leads from one to the other. */
 
-import { type Base, clearBase, keepSingle, openBase, single } from './base';
+import { type Base, clearBase, clearReadable, keepSingle, openBase, single } from './base';
 import { OpenBook } from './book.svelte';
+import { DeskLine } from './desk';
 import { askToStay, changePin, enrol, type Wish } from './enrol';
 import { beginWords } from './language';
 import { unsentParcels } from './parcel';
@@ -9,7 +10,7 @@ import { MAP_CACHE } from './map_cache';
 import { notRecorded, Trouble } from './trouble';
 import { Vault, waitLeft } from './vault';
 
-export type Place = 'starting' | 'unsupported' | 'enrol' | 'locked' | 'open' | 'renewed' | 'wordless';
+export type Place = 'starting' | 'unsupported' | 'enrol' | 'locked' | 'open' | 'sealed' | 'renewed' | 'wordless';
 
 /* Minutes in the background after which the book locks itself (project choice; can be set on the phone). */
 const LOCK_MINUTES = 10;
@@ -78,8 +79,19 @@ class Session {
   async #settle(): Promise<void> {
     const device = await single(this.#opened, 'device');
     this.#label = device?.label ?? '';
+    const vault = await single(this.#opened, 'vault');
     await this.#countLocked();
-    this.#place = device ? 'locked' : 'enrol';
+    this.#place = !device ? 'enrol' : vault ? 'locked' : 'sealed';
+    if (this.#place === 'locked') void this.#askWhileLocked(device?.device ?? '');
+  }
+
+  /* A phone in wrong hands is cleared without its PIN: what can be read goes, what is sealed to the desk stays. */
+  async #askWhileLocked(device: string): Promise<void> {
+    const isAsked = await new DeskLine(null).isToBeWiped(device).catch(() => false); // no network: asked again later
+    if (!isAsked || this.#place !== 'locked') return;
+    if (await clearReadable(this.#opened)) return this.#settle();
+    await this.#clear();
+    this.#wasCleared = true;
   }
 
   async #countLocked(): Promise<void> {
@@ -194,7 +206,10 @@ class Session {
 
   #online(): void {
     const book = this.#book;
-    if (!book) return;
+    if (!book) {
+      if (this.#place === 'locked') void this.#settle();
+      return;
+    }
     book.handInSoon(true);
     if (Date.now() - Date.parse(book.takenAt ?? '1970-01-01') > SATCHEL_AGE_MS) void book.takeAlong();
   }
