@@ -36,10 +36,10 @@ from broodsweep.diagnosis.decide import ESSENTIAL, Thresholds, decide
 from broodsweep.diagnosis.infer import beliefs, state_weights
 from broodsweep.diagnosis.network import drawn_network, numbers, point_network
 from broodsweep.diagnosis.next_test import next_tests
+from broodsweep.diagnosis.numbers_said import number_said
 from broodsweep.diagnosis.questions import next_question
 from broodsweep.diagnosis.reasons import assumptions, explain
 from broodsweep.register import Lot
-from broodsweep.web.numbers_said import number_said
 from broodsweep.web.weighing import WeighShaper
 from broodsweep.words import render
 from broodsweep.words.catalogue import as_table

@@ -102,3 +102,14 @@ def test_a_laboratory_can_change_suspected_to_confirmed() -> None:
     offered = {t.name: t for t in next_tests(weights[:, 0], rope, results, decision, Thresholds())}
     assert offered["culture_afb"].decision_change_probability > 0.8
     assert offered["lateral_flow_afb"].decision_change_probability < 0.05
+
+
+def test_a_suspicion_that_rests_on_a_positive_test_does_not_fall_with_the_next_look() -> None:
+    """Found by hand: with a positive of little trust every look "changed" the decision for certain."""
+    kept = Reading(test="lateral_flow_afb", lines=frozenset("CT"), read_after_min=15)
+    observed = Observations(signs={"head_raised_sac": True, "larva_twisted": True}, tests=(kept,))
+    answer = weigh(observed)
+    assert "AFB" in answer.decision.conditions, "on the positive, not on the probability"
+    assert answer.decision.state == "suspected"
+    chewed = next(test for test in answer.next_tests if test.name == "chewed_brood")
+    assert chewed.decision_change_probability < 0.9

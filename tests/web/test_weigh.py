@@ -11,7 +11,7 @@ import pytest
 from broodsweep.desk.ports import RiskFigures, RiskLine
 from broodsweep.desk.practice import practice_case
 from broodsweep.diagnosis.network import numbers
-from broodsweep.web.numbers_said import number_said
+from broodsweep.diagnosis.numbers_said import number_said
 from broodsweep.words import render, say
 
 from .conftest import TestClient

@@ -79,10 +79,11 @@ function outcomeChances(network: Network, index: number, method: CompiledMethod)
   });
 }
 
-/** Would another set of conditions be suspected, or a suspected one confirmed? */
+/** Would another set of conditions be suspected, or a suspected one confirmed? `held` are suspected on a positive test. */
 function wouldChange(
   network: Network,
   decision: Decision,
+  held: Set<number>,
   shares: Float64Array,
   method: CompiledMethod | null,
   outcome: number,
@@ -96,7 +97,7 @@ function wouldChange(
   const wanted = notifiable(network).filter((condition, place) => {
     const isExotic = place >= model.foulbroods.length;
     const limit = isExotic ? thresholds.exotic_probability : thresholds.suspect_probability;
-    return chances[place]! >= limit || (isPositive && method!.specific && method!.target === condition);
+    return held.has(condition) || chances[place]! >= limit || (isPositive && method!.specific && method!.target === condition);
   });
   const named = wanted.map((condition) => model.conditions[condition]!);
   if (named.length !== decision.conditions.length || named.some((name) => !decision.conditions.includes(name)))
@@ -130,6 +131,12 @@ export function nextTests(
   for (let state = 0; state < stateCount; state++) now[code[state]!]! += weights[state * rows]!;
   const before = entropy(now, foulbroods);
   const found: NextTest[] = [];
+  const positive = (observed.results ?? []).flatMap((result) => {
+    const method = model.methods.find((entry) => entry.name === result.test);
+    const isPositive = result.outcome != null && method?.positives[method.outcomes.indexOf(result.outcome)];
+    return isPositive && method.specific ? [method.target] : [];
+  });
+  const held = new Set(positive);
 
   const add = (name: string, method: CompiledMethod | null, chances: Float64Array[], minutes: number): void => {
     let after = 0;
@@ -142,7 +149,7 @@ export function nextTests(
       if (total <= 0) return;
       const shares = joint.map((share) => share / total);
       after += total * entropy(shares, foulbroods);
-      if (wouldChange(network, decision, shares, method, outcome, thresholds)) change += total;
+      if (wouldChange(network, decision, held, shares, method, outcome, thresholds)) change += total;
     });
     const bits = Math.max(before - after, 0);
     const { cost, waiting_days: waitingDays } = method ?? { cost: 0, waiting_days: 0 };

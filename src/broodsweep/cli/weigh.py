@@ -146,6 +146,7 @@ def show(answer: Answer) -> None:
     """Print an answer for people: what, why, what next, what to do now."""
     from broodsweep.diagnosis import name_of
     from broodsweep.diagnosis.decide import in_words
+    from broodsweep.diagnosis.numbers_said import number_said
 
     print_table(
         ("diagnosis.ui.heading", "diagnosis.ui.probability", "diagnosis.ui.interval"),
@@ -170,7 +171,7 @@ def show(answer: Answer) -> None:
         low, high = sorted((first.at_low, first.at_high))
         row = say(
             "diagnosis.ui.assumption_row",
-            number=first.where,
+            number=number_said(first.where),
             value_probability=first.value,
             low=in_words(low),
             high=in_words(high),
@@ -185,12 +186,14 @@ def _worth_showing(answer: Answer) -> list[Any]:
 
 
 def _next_row(test: Any) -> Any:
+    from broodsweep.diagnosis.decide import in_words
+
     days = say("common.days", count=int(test.waiting_days))
     return say(
         "diagnosis.ui.next_row",
         text=test.text,
         bits=round(test.bits, 2),
-        change_probability=test.decision_change_probability,
+        change=in_words(test.decision_change_probability),
         minutes=test.minutes,
         waiting=say("diagnosis.ui.waiting", days=days) if test.waiting_days else "",
     )

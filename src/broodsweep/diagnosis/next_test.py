@@ -123,6 +123,7 @@ def next_tests(
         Posterior weight of every state, row 0 of ``state_weights``, shape (states,).
     """
     classes = _classes()
+    held = {result.method.target for result in results if result.is_positive and result.method.is_specific}
     now = float(_entropy(classes @ weights))
     found = []
     for name, method, table in _candidates(observed, results):
@@ -131,7 +132,8 @@ def next_tests(
         after = joint / chance[:, None]
         bits = max(now - float(chance @ _entropy(classes @ after.T)), 0.0)
         changes = [
-            _would_change(decision, after[index], method, index, thresholds) for index in range(len(chance))
+            _would_change(decision, held, after[index], method, index, thresholds)
+            for index in range(len(chance))
         ]
         minutes = minutes_to_look(name) if method is None else method.minutes
         cost, days = (0.0, 0.0) if method is None else (method.cost, method.waiting_days)
@@ -154,13 +156,21 @@ def next_tests(
 
 
 def _would_change(
-    decision: Decision, after: FloatArray, method: Method | None, outcome: int, thresholds: Thresholds
+    decision: Decision,
+    held: set[Condition],
+    after: FloatArray,
+    method: Method | None,
+    outcome: int,
+    thresholds: Thresholds,
 ) -> bool:
-    """Say whether another set of conditions would be suspected, or a suspected one confirmed."""
+    """Say whether another set of conditions would be suspected, or a suspected one confirmed.
+
+    ``held`` are suspected on a positive test, whatever their probability.
+    """
     chance = all_states().has @ after
     order = list(Condition)
     is_positive = method is not None and method.outcomes[outcome] in method.positives
-    wanted = set()
+    wanted = set(held)
     for condition in (*FOULBROODS, *EXOTICS):
         p = chance[order.index(condition)]
         limit = thresholds.exotic_probability if condition in EXOTICS else thresholds.suspect_probability

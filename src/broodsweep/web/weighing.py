@@ -25,9 +25,9 @@ from broodsweep.diagnosis import (
 )
 from broodsweep.diagnosis import constants as c
 from broodsweep.diagnosis.decide import ESSENTIAL, in_words
+from broodsweep.diagnosis.numbers_said import number_said
 from broodsweep.diagnosis.reasons import Assumption, Reason, result_text
 from broodsweep.rulebook import Rule
-from broodsweep.web.numbers_said import number_said
 from broodsweep.web.shapes import weigh as s
 from broodsweep.web.shapes import weigh_place as sp
 from broodsweep.web.shapes.base import shape

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from broodsweep.diagnosis import name_of
+from broodsweep.diagnosis.conditions import name_of
 from broodsweep.words import Message, say
 
 
