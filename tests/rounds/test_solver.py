@@ -123,6 +123,21 @@ def test_a_price_on_moving_announced_visits_moves_fewer(small: Task, planned: Pl
     assert moved_priced.moved_visits < moved_free.moved_visits  # type: ignore[operator]
 
 
+def test_a_day_rained_off_moves_little_more_than_it_must(small: Task, planned: Plan) -> None:
+    """Of the visits that could stay where they were announced, fewer than a third move."""
+    wet = sorted({day.on for day in small.days})[1]
+    days = tuple(replace(day, opening=None) if day.on == wet else day for day in small.days)
+    told = dict(planned.chosen)
+    orders = {(row.inspector, row.on): row.apiaries for row in planned.rounds}
+    plan = make_plan(replace(small, days=days, announced=told), Effort(iterations=300), start=orders)
+    measures = plan.measures
+    assert measures is not None
+    assert measures.moved_visits is not None
+    assert measures.inevitable_moves == sum(on == wet for _, on in told.values()) > 0
+    free = measures.moved_visits - measures.inevitable_moves
+    assert 0 <= free < (len(told) - measures.inevitable_moves) / 3
+
+
 def test_two_who_go_together_meet_and_the_rest_is_planned_round_it() -> None:
     names = {f"A{n}": 5.0 * n for n in range(1, 9)}
     rows = [visit(name, service_minutes=60) for name in names]

@@ -91,7 +91,16 @@ def measures_of(task: Task, rounds: Sequence[Round], cost: Cost) -> Measures:
         cost=cost.total,
         moved_visits=sum(when.get(name) != made for name, made in told.items()) if told else None,
         announced_visits=len(told) if told else None,
+        inevitable_moves=sum(not _can_stay(task, name, made) for name, made in told.items())
+        if told
+        else None,
     )
+
+
+def _can_stay(task: Task, apiary: str, made: tuple[str, date]) -> bool:
+    """Say whether an announced visit could still be made by that inspector on that day."""
+    day = task.by_day.get(made)
+    return day is not None and why_not(task, task.by_apiary[apiary], day) is None
 
 
 def beside_hand(plan: Plan, by_hand: Plan) -> Measures | None:

@@ -112,7 +112,8 @@ class Cost:
 class Measures:
     """What a plan comes to, beside the plan that a sensible person makes by hand. ``None``: not worked out.
 
-    ``bound`` is a cost that no plan can go below; ``within_share`` how far this plan is above it at most.
+    ``bound`` is a cost that no plan can go below; ``within_share`` how far this plan is above it at most. Of the
+    ``moved_visits``, ``inevitable_moves`` could not have stayed: their inspector or day is not to be had any more.
     """
 
     visits: int
@@ -131,6 +132,7 @@ class Measures:
     within_share: float | None = None
     moved_visits: int | None = None
     announced_visits: int | None = None
+    inevitable_moves: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
