@@ -16,6 +16,7 @@ from tests.browser.conftest import PATIENCE_MS, STATIC, write_basemap
 from tests.browser.fieldbook_hand import SEED_VISIT, Hand, tab_to
 from tests.browser.fieldbook_phone import FieldDesk, enrol, unlock, until, until_handed_in
 from tests.browser.test_every_page import SMALL, WIDER, found_by_axe
+from tests.browser.test_words import DAYS, MONTHS, UNITS, WALK, WORD, words_of_data
 from tests.web.conftest import district, make_desk
 
 PHONE, SMALL_PHONE, TABLET = (390, 844), (360, 640), (820, 1180)
@@ -551,6 +552,25 @@ def test_every_screen_is_whole_and_axe_finds_nothing(phone: Phone, size: tuple[i
         if size != TABLET:
             assert found_by_axe(page) == [], address
     assert complaints == []
+
+
+def test_no_plain_word_stands_outside_the_catalogue(phone: Phone, desk: FieldDesk) -> None:
+    hand = phone()
+    page = hand.page
+    page.goto(f"{desk.address}/field/?locale=en-XA#/")
+    unlock(page)
+    until(page, "Boolean(fieldbook.book?.satchel)")
+    visit = page.evaluate(SEED_VISIT, {"apiary": "N", "present": 4})
+    told = page.evaluate("JSON.stringify([fieldbook.book.satchel, fieldbook.book.visits])")
+    allowed = (
+        words_of_data() | set(WORD.findall(told)) | set(f"{MONTHS} {DAYS} {UNITS} Broodsweep".split())
+    )
+    for address in ADDRESSES:
+        hand.go(address.replace("/V", f"/{visit}"))
+        page.wait_for_timeout(150)
+        shown = page.evaluate(WALK)
+        plain = {word: text for text in shown for word in WORD.findall(text) if word not in allowed}
+        assert plain == {}, address
 
 
 def test_with_the_largest_type_nothing_is_cut_off(phone: Phone) -> None:
