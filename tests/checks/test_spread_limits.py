@@ -177,3 +177,26 @@ def test_without_evidence_the_sampler_is_the_forward_simulator():
     assert none == pytest.approx((got.infected == 0).mean(), abs=0.03)
     assert draws.chance.sum() == pytest.approx(got.infected.mean(), rel=0.08)
     assert draws.unseen.std() == pytest.approx(got.infected.std(), rel=0.12)
+
+
+def test_futures_of_three_apiaries_infect_as_many_as_enumeration_says():
+    """Four steps without any control: 2.26906079 of three are ever infected (fixture T3, strategy "none")."""
+    n, days, futures = 3, 4, 20_000
+    stage = Stage(
+        place_m=np.array([[0.0, 0.0], [1000.0, 0.0], [0.0, 3000.0]]), colonies=np.full(n, 5),
+        keeper=np.array([1, 2, 1]), flight=np.ones(days), opening=np.ones(days), is_workday=np.zeros(days, bool),
+        seen_day=np.full(n, -(10**6)), found_day=np.full(n, -(10**6)), moves=np.zeros((0, 4)),
+    )  # fmt: skip
+    rates = {
+        "background": 0.01, "distance_rate": 0.4, "reach_m": 1500.0, "shape": 0.0, "keeper_rate": 0.2, "move_rate": 0.0,
+        "early_share": 1.0, "sensitivity": 0.8, "growth": 1 / 120, "report_rate": 0.0, "signs_shape": 1.0,
+        "signs_scale": 1e-6,
+    }  # fmt: skip
+    starts = Starts(
+        **{name: np.array([value]) for name, value in rates.items()}, pointers=np.array([0, 1]),
+        apiary=np.array([0]), infected_day=np.array([-1]), signs_day=np.array([-1]),
+    )  # fmt: skip
+    idle = Strategy(name="none", radius_m=0.0, inspectors=0.0)
+    [got] = rehearse(stage, starts, [idle], futures=futures, seed=9)
+    error = got.infected.std() / np.sqrt(futures)
+    assert got.infected.mean() == pytest.approx(2.26906079, abs=4 * error)
