@@ -38,6 +38,10 @@ def backup(
             path=str(target / manifest.file if target.is_dir() else target),
             version=manifest.version,
         )
+        if manifest.photos or manifest.photos_missing:
+            print_line("cli.backup.photos", count=manifest.photos)
+        if manifest.photos_missing:
+            print_line("cli.backup.photos_missing", count=manifest.photos_missing)
 
 
 def restore(

@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import closing
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +15,15 @@ from broodsweep.desk.ports import Progress
 from broodsweep.errors import NotFoundError, RefusedError, TroubleError
 from broodsweep.store.copying import copy_pages
 from broodsweep.store.doctor import verify_file
-from broodsweep.store.file import check_is_ours, connect, discard, reading_access_to, side_files, sync_folder
+from broodsweep.store.file import (
+    check_is_ours,
+    connect,
+    discard,
+    make_engine,
+    reading_access_to,
+    side_files,
+    sync_folder,
+)
 from broodsweep.store.lock import StoreLock
 from broodsweep.store.manifest import (
     Manifest,
@@ -24,6 +33,8 @@ from broodsweep.store.manifest import (
     write_last_backup,
     write_manifest,
 )
+from broodsweep.store.photo_copies import copy_photos, noted_photos, photos_beside
+from broodsweep.store.photos import photo_folder
 from broodsweep.store.sqlite import SqliteStore
 from broodsweep.store.trouble import in_words
 from broodsweep.store.verdict import LastBackup, Verdict
@@ -34,7 +45,8 @@ _STAMP = "%Y%m%dT%H%M%S"
 def backup(store: SqliteStore, path: Path, progress: Progress | None = None) -> Manifest:
     """Write a checked copy of the store as it is now, with its manifest beside it.
 
-    The copy gets its name only when it is whole, its journal unbroken and its tables as the journal says.
+    The copy gets its name only when it is whole, its journal unbroken and its tables as the journal says. Photos
+    are copied into a folder beside it; what could not be copied stands in the manifest.
 
     Parameters
     ----------
@@ -66,7 +78,11 @@ def backup(store: SqliteStore, path: Path, progress: Progress | None = None) -> 
 
     def check(draft: Path) -> None:
         verdict = _require_sound(draft, target, store.now)
-        made.append(_manifest_of(draft, target.name, verdict, at))
+        # the photos come first: a backup that has its name has its photos
+        noted = _photos_in(draft)
+        missing = copy_photos(noted, photo_folder(store.path), photos_beside(target)) if noted else ()
+        manifest = _manifest_of(draft, target.name, verdict, at)
+        made.append(replace(manifest, photos=len(noted) - len(missing), photos_missing=len(missing)))
 
     with in_words(target), closing(connect(store.path, reading_access_to(store.path), 0.0)) as source:
         copy_pages(source, target, progress, check)
@@ -120,6 +136,10 @@ def restore(
         try:
             with closing(connect(source_path, reading_access_to(source_path), 0.0)) as source:
                 copy_pages(source, draft)
+            # photos are named by their bytes: those of the old record stay, those of the backup join them
+            beside = photos_beside(source_path)
+            if beside.is_dir():
+                copy_photos(_photos_in(source_path), beside, photo_folder(home))
             kept = _set_aside(home, now, keep_old=keep_old)
             draft.replace(home)
             sync_folder(home.parent)
@@ -129,6 +149,15 @@ def restore(
             home, _last(source_path, told or _manifest_of(source_path, source_path.name, verdict, now()))
         )
     return kept
+
+
+def _photos_in(path: Path) -> Mapping[str, int]:
+    engine = make_engine(path, reading_access_to(path), 0.0)
+    try:
+        with engine.connect() as connection:
+            return noted_photos(connection)
+    finally:
+        engine.dispose()
 
 
 def _require_sound(path: Path, name: Path, now: Callable[[], datetime]) -> Verdict:

@@ -17,6 +17,8 @@ from broodsweep.store.constants import FREE_SPACE_WANTED
 from broodsweep.store.file import log_bytes, make_engine, reading_access_to
 from broodsweep.store.manifest import read_last_backup
 from broodsweep.store.migrations import MIGRATIONS, schema_version
+from broodsweep.store.photo_copies import photos_beside, photos_check
+from broodsweep.store.photos import photo_folder
 from broodsweep.store.replay import Replay, chain_check, replay, tables_check
 from broodsweep.store.schema import JOURNAL
 from broodsweep.store.sqlite import SqliteStore
@@ -29,32 +31,42 @@ _MEGABYTE = 1e6
 
 def verify(store: SqliteStore, progress: Progress | None = None) -> Verdict:
     """Return what an examination of the whole store finds; desks may go on working meanwhile."""
-    return _examine_through(store.engine, store.path, store.now, progress)
+    return _examine_through(store.engine, store.path, store.now, progress, photo_folder(store.path))
 
 
 def verify_file(path: Path, *, now: Callable[[], datetime], progress: Progress | None = None) -> Verdict:
     """Return what an examination of a file finds that no desk has open, a backup for instance."""
     engine = make_engine(path, reading_access_to(path), 0.0)
     try:
-        return _examine_through(engine, path, now, progress)
+        beside = photos_beside(path)
+        return _examine_through(engine, path, now, progress, beside if beside.is_dir() else None)
     finally:
         engine.dispose()
 
 
 def _examine_through(
-    engine: Engine, path: Path, now: Callable[[], datetime], progress: Progress | None
+    engine: Engine,
+    path: Path,
+    now: Callable[[], datetime],
+    progress: Progress | None,
+    photos: Path | None,
 ) -> Verdict:
     # nothing was written, so nothing is committed: on a broken file the commit itself would fail
     with in_words(path), engine.connect() as connection:
         connection.begin()
         try:
-            return examine(connection, path, now=now, progress=progress)
+            return examine(connection, path, now=now, progress=progress, photos=photos)
         finally:
             connection.invalidate()
 
 
 def examine(
-    connection: Connection, path: Path, *, now: Callable[[], datetime], progress: Progress | None = None
+    connection: Connection,
+    path: Path,
+    *,
+    now: Callable[[], datetime],
+    progress: Progress | None = None,
+    photos: Path | None = None,
 ) -> Verdict:
     """Return what one read transaction on the file finds."""
     found, backup, version = Replay(), read_last_backup(path), 0
@@ -65,6 +77,7 @@ def examine(
         checks += [_schema(connection, version), _references(connection)]
         found = replay(connection, progress)
         checks += [chain_check(found), tables_check(connection, found)]
+        checks += [photos_check(connection, photos)]
         checks += [_backup(connection, backup), _clock(found, now())]
     except DBAPIError as err:  # the file is broken where we had to read
         broken = say("store.file_broken", reason=str(err.orig))

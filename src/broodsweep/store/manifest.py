@@ -19,7 +19,8 @@ from broodsweep.store.verdict import LastBackup
 class Manifest:
     """What a backup is: when it was made, up to which entry, and the SHA-256 of its bytes.
 
-    ``file`` is its name without the folder, ``hash`` that of the journal's last entry in it.
+    ``file`` is its name without the folder, ``hash`` that of the journal's last entry in it. ``photos`` lie in a
+    folder beside it; ``photos_missing`` are those that the record notes and that were not there to copy.
     """
 
     file: str
@@ -29,6 +30,8 @@ class Manifest:
     schema_version: int
     bytes: int
     sha256: str
+    photos: int = 0
+    photos_missing: int = 0
 
 
 def manifest_path(backup: Path) -> Path:
