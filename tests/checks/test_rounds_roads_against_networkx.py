@@ -12,8 +12,10 @@ from pathlib import Path
 import networkx as nx
 import numpy as np
 import pytest
+from scipy.sparse import csr_array
 
 from broodsweep.rounds.roads import RoadNet, travel_by_roads
+from broodsweep.rounds.shortest import shortest_ways
 from broodsweep.tables.osm_roads import read_roads
 
 SPACING = 0.01
@@ -157,3 +159,23 @@ def test_the_walk_from_the_road_is_added(net: RoadNet) -> None:
     far = travel_by_roads(net, {"A": (0.002, -0.004), "B": (0.008, 0.0)})
     walk = 0.004 * 111.195 * 1.2 / 4.0 * 60
     assert far.minutes_between("A", "B") - near.minutes_between("A", "B") == pytest.approx(walk, abs=1.0)  # type: ignore[operator]
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_shortest_ways_are_those_of_networkx_on_nets_with_one_way_roads_and_parts(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    count = 60
+    start, end = rng.integers(0, count, (2, 110))
+    length = rng.uniform(0.1, 9.0, 110)
+    graph = nx.DiGraph()
+    graph.add_nodes_from(range(count))
+    for a, b, far in zip(start.tolist(), end.tolist(), length.tolist(), strict=True):
+        if a != b and far < graph.get_edge_data(a, b, {"weight": np.inf})["weight"]:
+            graph.add_edge(a, b, weight=far)
+    net = csr_array(nx.to_scipy_sparse_array(graph, nodelist=range(count)))
+    starts, ends = np.arange(0, count, 3), np.arange(1, count, 2)
+    found = shortest_ways(net.indptr, net.indices, net.data, starts, ends)
+    theirs = dict(nx.all_pairs_dijkstra_path_length(graph))
+    wanted = [[theirs[int(a)].get(int(b), np.inf) for b in ends] for a in starts]
+    assert np.isinf(found).any()
+    assert found == pytest.approx(np.array(wanted))

@@ -16,9 +16,10 @@ from functools import cached_property
 import numpy as np
 import shapely
 from scipy.sparse import csr_array
-from scipy.sparse.csgraph import connected_components, dijkstra
+from scipy.sparse.csgraph import connected_components
 
 from broodsweep.rounds.constants import DRIVE_EXTRA_TIME, FARTHEST_WALK, ROAD_OVER_STRAIGHT_WALK, WALK_SPEED
+from broodsweep.rounds.shortest import shortest_ways
 from broodsweep.rounds.travel import METRES_PER_KM, MINUTES_PER_HOUR, TravelTable
 from broodsweep.units import BoolArray, FloatArray, IntArray
 from broodsweep.words import Message, say
@@ -29,8 +30,6 @@ _TENTHS_PER_MINUTE = 600.0
 _METRES_PER_DEGREE = 111_195.0
 AT_JUNCTION_M = 10.0
 """A place this near to a junction may leave by any of its roads (project choice: width of a junction)."""
-BLOCK = 64
-"""Sources of one search: bounds its memory (sources × road points × 8 bytes)."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -195,10 +194,8 @@ def _shortest(net: RoadNet, snapped: _Snapped) -> FloatArray:
         end += [node[is_here], there[is_here]]
         packed += [np.full(int(is_here.sum()), _LENGTH_SPAN)] * 2
     graph = _graph(np.concatenate(start), np.concatenate(end), np.concatenate(packed), count + 2 * places)
-    rows = [
-        dijkstra(graph, indices=here[block : block + BLOCK])[:, there] for block in range(0, places, BLOCK)
-    ]
-    return np.asarray(np.minimum(np.concatenate(rows), _on_one_segment(net, snapped, back)))
+    found = shortest_ways(graph.indptr, graph.indices, graph.data, here, there)
+    return np.asarray(np.minimum(found, _on_one_segment(net, snapped, back)))
 
 
 def _is_at_end(net: RoadNet, snapped: _Snapped, end: float) -> BoolArray:
