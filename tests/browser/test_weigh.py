@@ -99,6 +99,48 @@ def test_touches_are_weighed_at_once_and_what_is_open_stays_not_looked_at(
     expect(page.get_by_text("counts as not looked at, never as absent")).to_be_visible()
 
 
+def test_a_comb_is_weighed_and_a_keeper_led_with_the_server_gone(opened: Opener, shared: Served) -> None:
+    page = opened(PHONE).open(f"{shared.address}/weigh?apiary=N")
+    touch(page, "Sunken caps")
+    expect(page.locator(".chances").first).to_be_visible()
+    page.context.set_offline(True)
+    fill(page)
+    expect(page.locator("a.strip")).to_contain_text("American foulbrood over 0.9")
+    page.get_by_text("Which assumption matters most").click()
+    expect(page.get_by_text("At the ends of its range").first).to_be_visible()
+    page.get_by_role("link", name="Ask a keeper on the telephone").click()
+    for _ in range(3):
+        page.get_by_role("button", name="No", exact=True).click()
+    expect(page.get_by_text("Question 4, at most")).to_be_visible()
+    page.get_by_role("button", name="See the answer").click()
+    keep = page.get_by_role("form", name="Keep this weighing")
+    keep.get_by_label("Where it belongs").select_option("At the apiary, without a case")
+    keep.get_by_role("button", name="Keep the look").click()
+    expect(keep.get_by_role("alert").first).to_be_visible()
+    page.context.set_offline(False)
+    expect(page.locator("a.strip")).to_contain_text("American foulbrood"), "nothing was lost"
+
+
+def test_a_look_is_kept_at_its_apiary_and_a_case_is_opened_on_it(opened: Opener, own: Served) -> None:
+    page = opened().open(f"{own.address}/weigh?apiary=N")
+    fill(page)
+    keep = page.get_by_role("form", name="Keep this weighing")
+    keep.get_by_label("Where it belongs").select_option("At the apiary, without a case")
+    expect(keep.get_by_text("This look leads to suspicion")).to_be_visible()
+    keep.get_by_role("button", name="Keep the look").click()
+    looks = page.locator("#looks")
+    looks.get_by_role("button", name="Open a case on it").click()
+    expect(page.get_by_text("Suspected: American foulbrood")).to_be_visible()
+    keep.get_by_role("button", name="Open outbreak").or_(
+        keep.get_by_role("button", name="Open an outbreak")
+    ).click()
+    expect(page.get_by_text(re.compile("The weighing of N is kept in"))).to_be_visible()
+    case = own.desk.snapshot().outbreaks[-1].cases[-1]
+    assert case.events[0].detail["weighing"]["look"] == 1
+    page.goto(f"{own.address}/ground/apiary/N")
+    expect(page.get_by_role("link", name=re.compile("^Evidence in"))).to_be_visible()
+
+
 def test_a_comb_is_entered_by_the_keyboard_alone(opened: Opener, shared: Served) -> None:
     page = opened().open(f"{shared.address}/weigh")
     row = page.get_by_role("radiogroup", name="Sunken caps")
