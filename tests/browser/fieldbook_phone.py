@@ -38,10 +38,18 @@ class BadLine:
     """
 
     def __init__(self, app: ASGIApp) -> None:
-        self.app, self.mood, self.requests = app, "well", 0
+        self.app, self.mood, self.requests, self.bytes_sent = app, "well", 0, 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Treat one request as the mood is."""
+        """Treat one request as the mood is, and count what is sent."""
+
+        async def counted(message: Message) -> None:
+            self.bytes_sent += len(message.get("body", b""))
+            await send(message)
+
+        await self._treat(scope, receive, counted)
+
+    async def _treat(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or not scope["path"].startswith("/api/fieldbook/"):
             await self.app(scope, receive, send)
             return

@@ -515,3 +515,73 @@ def test_axe_finds_nothing_on_the_frames_own_screens(desk: FieldDesk, phones: An
     assert {
         where: [(one["id"], len(one["nodes"])) for one in all_] for where, all_ in found.items() if all_
     } == {}
+
+
+def test_a_visit_that_the_desk_has_leaves_the_phone_after_a_week(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    page.clock.install()
+    enrol(page, desk)
+    visit(page, photos=1)
+    page.clock.run_for(2000)
+    page.evaluate("fieldbook.book.handIn()")
+    until_handed_in(page)
+    open_one = page.evaluate("fieldbook.book.begin('N', 'sweep')")
+    page.evaluate("fieldbook.book.handIn()")
+    page.evaluate("fieldbook.book.tidy()")
+    assert page.evaluate("fieldbook.book.visits.length") == 2
+    page.clock.fast_forward(8 * 86_400_000)
+    page.evaluate("fieldbook.book.tidy()")
+    assert page.evaluate("fieldbook.book.visits.map((one) => one.visit)") == [open_one]  # still in hand
+    line = page.evaluate(
+        "(visit) => fieldbook.book.write('note_written', { text: 'x' }, { visit, apiary: 'N' })", open_one
+    )
+    assert line["number"] == 13  # numbers go on where they were
+
+
+def test_the_map_is_taken_along(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    enrol(page, desk)
+    until(page, "fieldbook.book.takenAt !== null")
+    held = """async () => (await (await caches.open('broodsweep.fieldbook.map')).keys())
+      .map((request) => new URL(request.url).pathname)"""
+    until(page, f"({held})().then((names) => names.includes('/basemap/roads.geojson'))")
+    names = page.evaluate(held)
+    assert "/api/basemap" in names
+    assert any(name.startswith("/assets/") for name in names)
+    until_kept_offline(page)
+    desk.stop()
+    page.context.set_offline(True)
+    page.reload()
+    answer = "async (name) => (await fetch(name)).status"
+    assert [page.evaluate(answer, name) for name in names] == [200] * len(names)
+
+
+def test_a_browser_that_cannot_keep_the_book_says_so(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    page.add_init_script("Object.defineProperty(globalThis, 'isSecureContext', { value: false })")
+    page.goto(f"{desk.address}/field/")
+    expect(page.locator("h1")).to_have_text("This browser cannot keep the field book")
+
+
+def test_an_older_book_does_not_touch_the_store_of_a_newer_one(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    page.goto(f"{desk.address}/field/manifest-less")
+    page.evaluate(
+        """() => new Promise((done, refused) => {
+          const asked = indexedDB.open('broodsweep.fieldbook', 99);
+          asked.onsuccess = () => { asked.result.close(); done(); };
+          asked.onerror = () => refused(asked.error);
+        })"""
+    )
+    page.goto(f"{desk.address}/field/")
+    expect(page.locator("h1")).to_have_text("The field book was renewed")
+
+
+def test_every_word_of_the_frame_comes_from_the_catalogue(desk: FieldDesk, phones: Any) -> None:
+    page = phones()
+    page.goto(f"{desk.address}/field/?locale=en-XA")
+    expect(page.locator("h1")).to_be_visible()
+    texts = page.locator("h1, h2, p, label, button, a").all_inner_texts()
+    assert len(texts) > 8
+    plain = [text for text in texts if text.strip() and text.isascii()]
+    assert plain == []

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from tests.fieldbook_core.conftest import Ask
+import re
+
+from tests.fieldbook_core.conftest import FIELD, Ask
 
 
 def test_numbers_have_no_gap_when_two_tabs_write_at_once(core: Ask) -> None:
@@ -101,3 +103,11 @@ def test_a_refused_code_and_a_silent_desk_leave_nothing_behind(core: Ask) -> Non
         "fieldbook.phone_enrol_away",
     )
     assert refused["device"] is silent["device"] is None
+
+
+def test_page_and_service_worker_keep_the_map_under_one_name() -> None:
+    found = [
+        re.findall(r"MAP_CACHE = '([^']+)'", (FIELD / "src/fieldbook" / name).read_text())
+        for name in ("sw.ts", "core/map_cache.ts")
+    ]
+    assert found[0] == found[1] != []

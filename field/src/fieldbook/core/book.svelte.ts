@@ -17,6 +17,7 @@ import { Sealer } from './sealing';
 import { Tabs } from './tabs';
 import { notRecorded, Trouble } from './trouble';
 import type { Vault } from './vault';
+import { renewal } from './worker.svelte';
 
 /* A visit that the desk has whole stays on the phone this long (project choice: a week's questions). */
 export const KEPT_DAYS = 7;
@@ -74,7 +75,10 @@ export class OpenBook implements Book {
       now: () => Date.now(),
       chance: () => crypto.getRandomValues(new Uint32Array(1))[0]! / 2 ** 32,
       onChange: () => void this.#sent(),
-      onStanding: (standing) => (this.#standing = standing),
+      onStanding: (standing) => {
+        this.#standing = standing;
+        if (standing.why?.kind === 'away') void renewal.wakeOnNetwork();
+      },
       onSetAside: (line, why) => (this.#setAside = [...this.#setAside, { line, why }]),
       onWipe: clear,
     });

@@ -38,6 +38,12 @@ export async function beginWords(base: Base): Promise<boolean> {
   return renewed || kept !== undefined;
 }
 
+/* Where nothing can be stored the words are there as long as the page is. */
+export async function wordsWithoutStore(): Promise<void> {
+  const words = await fetchWords(askedLocale() ?? 'en');
+  if (words) useCatalogue(words.locale, words.forms);
+}
+
 async function renew(base: Base, locale: string): Promise<boolean> {
   const words = await fetchWords(locale);
   if (!words) return false;

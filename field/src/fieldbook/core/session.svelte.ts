@@ -4,7 +4,7 @@ import { type Base, clearBase, clearReadable, keepSingle, openBase, single } fro
 import { OpenBook } from './book.svelte';
 import { DeskLine } from './desk';
 import { askToStay, changePin, enrol, type Wish } from './enrol';
-import { beginWords } from './language';
+import { beginWords, wordsWithoutStore } from './language';
 import { unsentParcels } from './parcel';
 import { MAP_CACHE } from './map_cache';
 import { notRecorded, Trouble } from './trouble';
@@ -60,11 +60,15 @@ class Session {
   }
 
   async start(): Promise<void> {
-    if (!globalThis.isSecureContext || !globalThis.crypto?.subtle || !globalThis.indexedDB) {
-      this.#place = 'unsupported';
+    const isAble = globalThis.isSecureContext && globalThis.crypto?.subtle && globalThis.indexedDB;
+    const base = isAble ? await openBase(() => this.#stepBack()).catch((error: unknown) => error) : null;
+    if (base === null || base instanceof Error) {
+      await wordsWithoutStore();
+      // a store of a newer book is not touched by an older one
+      this.#place = base?.name === 'VersionError' ? 'renewed' : 'unsupported';
       return;
     }
-    this.#base = await openBase(() => this.#stepBack());
+    this.#base = base as Base;
     const hasWords = await beginWords(this.#base);
     this.#lockMinutes = (await single(this.#base, 'lock_minutes')) ?? LOCK_MINUTES;
     document.addEventListener('visibilitychange', () => this.#seenOrHidden());

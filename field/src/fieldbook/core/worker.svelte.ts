@@ -43,6 +43,12 @@ class Renewal {
     this.#waiting?.postMessage('take-over');
   }
 
+  /* Open the page anew, with the newer book where one is waiting. */
+  openAgain = (): void => {
+    if (this.#waiting) this.take();
+    else location.reload();
+  };
+
   /* Where the browser can: be woken when the network is back. */
   async wakeOnNetwork(): Promise<void> {
     const registration = (await navigator.serviceWorker?.getRegistration('/field/')) as
