@@ -63,9 +63,9 @@ def _sizes() -> dict[str, int]:
 
 def rows() -> list[dict[str, str]]:
     """Return what was measured."""
-    with tempfile.TemporaryDirectory() as home, served(make_register(GROUND, seed=3), Path(home)) as address:
-        with browsed() as page:
-            found = _timed(address, page)
+    ground = make_register(GROUND, seed=3)
+    with tempfile.TemporaryDirectory() as home, served(ground, Path(home)) as address, browsed() as page:
+        found = _timed(address, page)
     posterior, answer = found["weigh.posterior"], found["weigh.answer"]
     what = f"phone, {SLOWER}x slower:"
     return [
