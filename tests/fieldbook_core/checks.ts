@@ -139,6 +139,20 @@ const COMMANDS: Record<string, (ask: Ask) => Promise<unknown>> = {
     return { said, saidPhoto, counts, next: after.number };
   },
 
+  fullAnswered: async () => {
+    const base = await fresh('fullAnswered');
+    const { lines } = await phone(base);
+    for (let at = 0; at < 5; at += 1) await lines.append(note(`n${at}`));
+    const put = IDBObjectStore.prototype.put;
+    IDBObjectStore.prototype.put = function () {
+      throw new DOMException('full', 'QuotaExceededError');
+    } as typeof put;
+    await lines.answered(new Map([[1, 'kept'], [2, 'already']]));
+    IDBObjectStore.prototype.put = put;
+    await lines.answered(new Map([[3, 'set_aside']]));
+    return { unsent: await base.getAllKeys('unsent'), is: (await base.getAll('lines')).map((row) => row.is) };
+  },
+
   tooLong: async () => {
     const base = await fresh('long');
     const { lines } = await phone(base);

@@ -22,6 +22,11 @@ def test_a_full_phone_says_that_nothing_was_recorded_and_writes_nothing_of_it(co
     assert found["next"] == 2  # no gap where the refused line would have stood
 
 
+def test_a_full_phone_can_still_let_go_of_what_the_desk_has(core: Ask) -> None:
+    found = core("fullAnswered")
+    assert found == {"unsent": [4, 5], "is": [None, None, "set_aside", None, None]}
+
+
 def test_a_line_that_the_desk_would_not_take_is_refused_at_once(core: Ask) -> None:
     assert core("tooLong") == "fieldbook.phone_line_too_long"
 

@@ -240,8 +240,8 @@ export class OpenBook implements Book {
   }
 
   /* Take visits off the phone that the desk has whole and that are over. */
-  async tidy(): Promise<void> {
-    const before = Date.now() - KEPT_DAYS * DAY_MS;
+  async tidy(keptDays = KEPT_DAYS): Promise<void> {
+    const before = Date.now() - keptDays * DAY_MS;
     const waiting = new Set(await this.#base.getAllKeys('unsent'));
     const photos = new Set(await this.#photos.unsent());
     for (const visit of this.#byVisit.values()) {
@@ -282,6 +282,10 @@ export class OpenBook implements Book {
       this.#tabs.tell('written');
       this.#outbox.soon();
       return line;
+    } catch (error) {
+      // make room for the next try with what the desk has anyway
+      if (error instanceof Trouble && error.key === 'fieldbook.phone_full') void this.tidy(0).catch(() => undefined);
+      throw error;
     } finally {
       this.#writing.delete(writing);
     }

@@ -104,16 +104,24 @@ export class LineStore {
     return line;
   }
 
-  /* What the desk answered: these lines are no longer only here. */
+  /* What the desk answered: these lines are no longer only here. A full phone can still let go of them. */
   async answered(answers: ReadonlyMap<number, Answered>): Promise<void> {
-    const work = this.#parts.base.transaction(['lines', 'unsent'], 'readwrite', { durability: 'strict' });
-    const done: Promise<unknown>[] = [];
-    for (const [number, is] of answers) {
-      done.push(work.objectStore('unsent').delete(number));
-      const kept = await work.objectStore('lines').get(number);
-      if (kept) done.push(work.objectStore('lines').put({ ...kept, is }));
+    try {
+      await this.#settle(answers, true);
+    } catch (error) {
+      if (!(error instanceof Error || error instanceof DOMException) || error.name !== 'QuotaExceededError') throw error;
+      await this.#settle(answers, false);
     }
-    await Promise.all([...done, work.done]);
+  }
+
+  async #settle(answers: ReadonlyMap<number, Answered>, isNoted: boolean): Promise<void> {
+    const { base } = this.#parts;
+    const rows = isNoted ? await Promise.all([...answers.keys()].map((number) => base.get('lines', number))) : [];
+    const work = base.transaction(['lines', 'unsent'], 'readwrite', { durability: 'strict' });
+    await together(work, [
+      ...[...answers.keys()].map((number) => () => work.objectStore('unsent').delete(number)),
+      ...rows.flatMap((row) => (row ? [() => work.objectStore('lines').put({ ...row, is: answers.get(row.number) ?? null })] : [])),
+    ]);
   }
 
   /* The lines that are only here, in order; at most so many. */

@@ -113,15 +113,16 @@ export class Outbox {
       if (this.#wipe && (await this.#isEmpty())) await this.#parts.onWipe();
       return true;
     } catch (error) {
-      if (!(error instanceof Refusal)) throw error;
       this.#failures += 1;
-      if (error.kind === 'stranger') {
+      const why = error instanceof Refusal ? error : null;
+      if (!why) console.error(error); // the phone's own trouble, a closing store for one: tried again like any other
+      if (why?.kind === 'stranger') {
         await this.#askState();
-        onStanding({ is: 'stranger', next_at: null, why: error });
+        onStanding({ is: 'stranger', next_at: null, why });
         return false;
       }
-      const wait_s = Math.max(error.after_s ?? 0, waitBefore(this.#failures, chance()));
-      onStanding({ is: 'waiting', next_at: now() + wait_s * 1000, why: error });
+      const wait_s = Math.max(why?.after_s ?? 0, waitBefore(this.#failures, chance()));
+      onStanding({ is: 'waiting', next_at: now() + wait_s * 1000, why });
       this.#schedule(wait_s * 1000);
       return false;
     }
