@@ -5,10 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import json
+from datetime import date
 from itertools import pairwise
 
 import icalendar
 import openpyxl
+import pytest
+
+from broodsweep.constants import Disease
+from broodsweep.desk.context import Desk
+from broodsweep.desk.ports import RiskFigures, RiskLine
+from broodsweep.words import say
 
 from .conftest import TestClient
 
@@ -108,6 +115,27 @@ def test_the_sweep_list_is_saved_as_csv_xlsx_and_geojson(client: TestClient) -> 
     assert book.active.max_row == 4
     places = json.loads(client.get(f"{OUTBREAK}/sweep.geojson").content)
     assert [f["geometry"]["type"] for f in places["features"]] == ["Point"] * 3
+
+
+@pytest.mark.parametrize("is_trusted", [True, False])
+def test_a_figure_that_may_not_stand_by_itself_is_given_as_its_range(
+    client: TestClient, desk: Desk, is_trusted: bool
+) -> None:
+    line = RiskLine(probability=0.31, low=0.2, high=0.4, reasons=())
+
+    class Known:
+        def figures(self, disease: Disease, on: date) -> RiskFigures:
+            return RiskFigures(method=say("hidden.how_converged"), lines={"N": line}, is_trusted=is_trusted)
+
+    desk.risk = Known()
+    assert client.get(f"{OUTBREAK}/sweep").json()["is_trusted"] is is_trusted
+    text = client.get(f"{OUTBREAK}/sweep.csv").content.decode("utf-8-sig")
+    (row,) = [row for row in csv.DictReader(io.StringIO(text)) if row["apiary"] == "N"]
+    assert (row["infected_probability"], row["low"], row["high"]) == (
+        "0.31" if is_trusted else "",
+        "0.2",
+        "0.4",
+    )
 
 
 def test_another_day_is_asked_for_by_name(client: TestClient) -> None:

@@ -1684,6 +1684,46 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/season": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /**
+         * Look At Season
+         * @description Plan the season: what falls in which week, what finds none.
+         */
+        get: operations["look_at_season"];
+        put?: never;
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/season/training": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        /**
+         * Keep Training
+         * @description Keep these training days in the place of those before.
+         */
+        put: operations["keep_training"];
+        post?: never;
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/session": {
         parameters: {
             query?: never;
@@ -4905,6 +4945,11 @@ export interface components {
             cost: number;
             /** Hours */
             hours: number;
+            /**
+             * Inevitable Moves
+             * @description Of the moved visits, those that could not have stayed.
+             */
+            inevitable_moves: number | null;
             /** Km */
             km: number;
             /** Left Out */
@@ -5500,6 +5545,100 @@ export interface components {
          */
         Season: "spring" | "summer" | "autumn" | "winter";
         /**
+         * SeasonDutyShape
+         * @description A visit of the season, or a training day.
+         */
+        SeasonDutyShape: {
+            /** Apiary */
+            apiary: string | null;
+            /** First On */
+            first_on: string | null;
+            /** Keeper Name */
+            keeper_name: string | null;
+            /** Kind */
+            kind: string;
+            /** Last On */
+            last_on: string | null;
+            /** Minutes */
+            minutes: number;
+            /** Why */
+            why: string[];
+            /** Why Not */
+            why_not: string | null;
+        };
+        /**
+         * SeasonShape
+         * @description The season as planned. It is a draft: a person signs it.
+         */
+        SeasonShape: {
+            /**
+             * Bound
+             * @description No plan of these weeks can cost less.
+             */
+            bound: number;
+            /** Capacity Hours */
+            capacity_hours: number;
+            /** Cost */
+            cost: number;
+            /** Every Months */
+            every_months: number;
+            /**
+             * First On
+             * Format: date
+             */
+            first_on: string;
+            /** Kinds */
+            kinds: string[];
+            /**
+             * Last On
+             * Format: date
+             */
+            last_on: string;
+            /** Left Out */
+            left_out: components["schemas"]["SeasonDutyShape"][];
+            /** Method */
+            method: string;
+            /** Missed */
+            missed: string[];
+            /** Needed Hours */
+            needed_hours: number;
+            /** Training */
+            training: string[];
+            /** Travel */
+            travel: string;
+            /** Weeks */
+            weeks: components["schemas"]["SeasonWeekShape"][];
+        };
+        /**
+         * SeasonWeekShape
+         * @description A week: the hours the team has, and what is planned in them.
+         */
+        SeasonWeekShape: {
+            /**
+             * By Kind
+             * @description Hours planned of each kind.
+             */
+            by_kind: {
+                [key: string]: number;
+            };
+            /** Capacity Hours */
+            capacity_hours: number;
+            /** Duties */
+            duties: components["schemas"]["SeasonDutyShape"][];
+            /**
+             * First On
+             * Format: date
+             */
+            first_on: string;
+            /**
+             * Last On
+             * Format: date
+             */
+            last_on: string;
+            /** Used Hours */
+            used_hours: number;
+        };
+        /**
          * SessionShape
          * @description On which day the desk stands, in which language it speaks, who sits at it.
          *
@@ -5818,6 +5957,8 @@ export interface components {
         SweepShape: {
             /** Cannot Tell */
             cannot_tell: number;
+            /** Is Trusted */
+            is_trusted: boolean;
             /** Method */
             method: string;
             /**
@@ -5977,6 +6118,19 @@ export interface components {
             outbreaks: components["schemas"]["OutbreakLineShape"][];
             /** Overdue */
             overdue: components["schemas"]["DueShape"][];
+        };
+        /**
+         * TrainingAsked
+         * @description The training days to keep.
+         */
+        TrainingAsked: {
+            /** Days */
+            days: string[];
+            /**
+             * Who
+             * @description Who makes the change.
+             */
+            who?: string | null;
         };
         /**
          * UnregisteredShape
@@ -18060,6 +18214,257 @@ export interface operations {
                 };
                 content: {
                     "application/json": components["schemas"]["BookShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    look_at_season: {
+        parameters: {
+            query?: {
+                every_months?: number;
+                /** @description First day; today. */
+                first_on?: string | null;
+                /** @description Language of the answer. */
+                locale?: string | null;
+                /** @description Day asked about; today. */
+                on?: string | null;
+                weeks?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["SeasonShape"];
+                };
+            };
+            /** @description What was asked cannot be; the sentence says why. */
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Nobody is signed in, or what was given does not open the door. */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Another site's page asked, or the role does not reach this far. */
+            403: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Something named is not there. */
+            404: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The address takes another method. */
+            405: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The step is not allowed in the present state. */
+            409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description More bytes than the address takes. */
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The host is not this machine. */
+            421: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description A field does not fit its description. */
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description Too many tries; the sentence says when to try again. */
+            429: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+            /** @description The machine got in the way. */
+            503: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["ErrorShape"];
+                };
+            };
+        };
+    };
+    keep_training: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["TrainingAsked"];
+            };
+        };
+        responses: {
+            /** @description Successful Response */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": string[];
                 };
             };
             /** @description What was asked cannot be; the sentence says why. */

@@ -105,6 +105,7 @@ def _sweep_record(row: Any, *, unseen: bool) -> dict[str, Any]:
         "on": row.on,
         "radii_m": row.radii_m,
         "method": row.method,
+        "is_trusted": row.is_trusted,
         "stops": stops,
     }
 

@@ -124,12 +124,16 @@ class SweepStop:
 
 @dataclass(frozen=True, kw_only=True)
 class SweepList:
-    """The sweep list of an outbreak with the method that ordered it."""
+    """The sweep list of an outbreak with the method that ordered it.
+
+    ``is_trusted`` is False when its figures may not stand by themselves: only their ranges are shown then.
+    """
 
     outbreak: str
     on: date
     radii_m: tuple[float, ...]
     method: Message
+    is_trusted: bool
     stops: tuple[SweepStop, ...]
     seen: int
     unseen: int

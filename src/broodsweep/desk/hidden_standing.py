@@ -79,7 +79,8 @@ def risk_of(standing: Standing, on: date) -> RiskFigures:
         )
         for row in standing.found.answer.apiaries
     }
-    return RiskFigures(method=say("hidden.method_run", how=how_made(standing), on=on), lines=lines)
+    method = say("hidden.method_run", how=how_made(standing), on=on)
+    return RiskFigures(method=method, lines=lines, is_trusted=standing.is_trusted)
 
 
 def how_made(standing: Standing) -> Message:

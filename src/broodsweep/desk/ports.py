@@ -82,9 +82,13 @@ class RiskLine:
 
 @dataclass(frozen=True, kw_only=True)
 class RiskFigures:
-    """What is known of a disease on a day, by apiary; empty, with the reason in ``method``, when the rule must do."""
+    """What is known of a disease on a day, by apiary; empty, with the reason in ``method``, when the rule must do.
+
+    ``is_trusted`` is False when the figures may not stand by themselves: only their ranges are shown then.
+    """
 
     method: Message
+    is_trusted: bool = True
     lines: Mapping[str, RiskLine] = field(default_factory=dict)
 
 

@@ -42,6 +42,7 @@ def sweep_list(desk: Desk, name: str, on: date) -> SweepList:
         on=on,
         radii_m=question.radii_m,
         method=risk.method,
+        is_trusted=risk.is_trusted,
         stops=stops,
         seen=sum(row.seen_on is not None for row in stops),
         unseen=sum(row.seen_on is None for row in stops),

@@ -10,7 +10,7 @@ from fastapi import APIRouter, BackgroundTasks
 from starlette.responses import FileResponse
 
 from broodsweep.desk import sweeping
-from broodsweep.desk.answers import SweepStop
+from broodsweep.desk.answers import SweepList, SweepStop
 from broodsweep.web.context import ERRORS, Context, Here, Locale, OnDay
 from broodsweep.web.downloads import bundled, sent
 from broodsweep.words import render
@@ -55,7 +55,7 @@ def export_sweep(
     from broodsweep import tables
 
     found = sweeping.sweep_list(here.desk, outbreak, on)
-    rows = [_row(stop, found.radii_m, locale) for stop in found.stops]
+    rows = [_row(stop, found, locale) for stop in found.stops]
     folder = _folder(here)
     path = folder / f"sweep.{kind}"
     writers = {
@@ -67,7 +67,12 @@ def export_sweep(
     return sent(path, f"sweep-{outbreak}-{on.isoformat()}", folder, later)
 
 
-def _row(stop: SweepStop, radii_m: tuple[float, ...], locale: str) -> dict[str, Any]:
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 4)
+
+
+def _row(stop: SweepStop, found: SweepList, locale: str) -> dict[str, Any]:
+    """Return a stop as a row; without trust in the figures their ranges alone are written."""
     answers = stop.ring.answers if stop.ring else ()
     return {
         "rank": stop.rank,
@@ -79,10 +84,13 @@ def _row(stop: SweepStop, radii_m: tuple[float, ...], locale: str) -> dict[str, 
         "at": stop.apiary.place,
         "colonies": stop.apiary.colonies,
         "score": round(stop.score, 4),
+        "infected_probability": _rounded(stop.probability) if found.is_trusted else None,
+        "low": _rounded(stop.low),
+        "high": _rounded(stop.high),
         "reasons": "; ".join(render(reason, locale) for reason in stop.reasons),
         "nearest_m": round(stop.ring.nearest_m, 1) if stop.ring else None,
         "farthest_m": round(stop.ring.farthest_m, 1) if stop.ring else None,
-        **{f"ring_{radius:g}_m": said for radius, said in zip(radii_m, answers, strict=False)},
+        **{f"ring_{radius:g}_m": said for radius, said in zip(found.radii_m, answers, strict=False)},
         "last_visited_on": stop.last_visit.visited_on if stop.last_visit else None,
         "seen_on": stop.seen_on,
     }

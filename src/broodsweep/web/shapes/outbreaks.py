@@ -171,6 +171,7 @@ class SweepShape(Shape):
     on: date
     radii_m: list[float]
     method: Text
+    is_trusted: bool
     stops: list[SweepStopShape]
     seen: int
     unseen: int
