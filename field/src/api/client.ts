@@ -29,6 +29,11 @@ export function usePageToken(token: string | null): void {
   pageToken = token ?? '';
 }
 
+/* For the few requests whose body is a file as it is. */
+export function pageTokenHeader(): Record<string, string> {
+  return pageToken ? { 'X-Page-Token': pageToken } : {};
+}
+
 /* Told when the desk says that nobody is signed in any more. */
 export const signedOut = new EventTarget();
 

@@ -4,6 +4,8 @@ import type { Component } from 'svelte';
 import ApiarySheet from '../pages/ApiarySheet.svelte';
 import Duplicates from '../pages/Duplicates.svelte';
 import EnterApiary from '../pages/EnterApiary.svelte';
+import FieldVisit from '../pages/FieldVisit.svelte';
+import Fieldwork from '../pages/Fieldwork.svelte';
 import Ground from '../pages/Ground.svelte';
 import Hidden from '../pages/Hidden.svelte';
 import Journal from '../pages/Journal.svelte';
@@ -12,10 +14,12 @@ import NoSuchPage from '../pages/NoSuchPage.svelte';
 import OpenOutbreak from '../pages/OpenOutbreak.svelte';
 import OutbreakSheet from '../pages/OutbreakSheet.svelte';
 import Outbreaks from '../pages/Outbreaks.svelte';
+import PaperEntry from '../pages/PaperEntry.svelte';
 import People from '../pages/People.svelte';
 import Practice from '../pages/Practice.svelte';
 import Rehearse from '../pages/Rehearse.svelte';
 import Rounds from '../pages/Rounds.svelte';
+import Season from '../pages/Season.svelte';
 import Rules from '../pages/Rules.svelte';
 import Settings from '../pages/Settings.svelte';
 import Today from '../pages/Today.svelte';
@@ -45,6 +49,12 @@ export function pageFor(path: readonly string[]): Place {
     if (!third) return { page: OutbreakSheet, props: { outbreak: second } };
   }
   if (section === 'rounds' && !second) return { page: Rounds, props: {} };
+  if (section === 'rounds' && second === 'season' && !third) return { page: Season, props: {} };
+  if (section === 'fieldwork') {
+    if (!second) return { page: Fieldwork, props: {} };
+    if (second === 'visit' && third) return { page: FieldVisit, props: { visit: third } };
+    if (second === 'paper' && !third) return { page: PaperEntry, props: {} };
+  }
   if (section === 'weigh') {
     if (!second) return { page: Weigh, props: {} };
     if (second === 'practice' && !third) return { page: Practice, props: {} };

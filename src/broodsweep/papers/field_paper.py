@@ -124,12 +124,17 @@ def field_papers_pdf(
     return made
 
 
-def code_svg(visit: str) -> str:
-    """Return the code that names a visit, as a picture that scales."""
+def code_of(paper: FieldPaper) -> str:
+    """Return what the code says: the visit, the day and the apiary."""
+    return f"{CODE}{paper.visit}:{paper.on.isoformat()}:{paper.apiary}"
+
+
+def code_svg(said: str) -> str:
+    """Return a code as a picture that scales."""
     import segno
 
     drawn = io.BytesIO()
-    segno.make(f"{CODE}{visit}", error="m", micro=False).save(
+    segno.make(said, error="m", micro=False).save(
         drawn, kind="svg", border=2, xmldecl=False, svgns=True, omitsize=True
     )
     return drawn.getvalue().decode("utf-8")
@@ -152,5 +157,5 @@ def _told(paper: FieldPaper, locale: str) -> dict[str, object]:
         "why": list(paper.why),
         "bring": list(paper.bring),
         "notes": paper.notes,
-        "code": code_svg(paper.visit),
+        "code": code_svg(code_of(paper)),
     }
