@@ -364,3 +364,14 @@ def test_the_change_of_every_kind_has_its_sentence() -> None:
 
     kinds = list(shapes.ChangeKind)
     assert [kind for kind in kinds if not has_key(f"rounds_page.told_{kind}")] == []
+
+
+def test_a_long_board_scrolls_by_itself_on_a_phone(opened: Opener, browser: Browser, tmp_path: Path) -> None:
+    """What is only spoken in the columns beyond the edge once widened the page."""
+    desk = make_desk()
+    planned(desk, days=5)
+    write_basemap(tmp_path / "home")
+    with serving(desk, tmp_path / "home") as served:
+        page = opened(PHONE, is_mobile=True, has_touch=True).open(f"{served.address}/rounds")
+        assert page.evaluate(WIDER) == 0
+        assert page.evaluate("document.documentElement.scrollWidth") == PHONE[0]

@@ -17,6 +17,7 @@ from broodsweep.cli.hidden import hidden
 from broodsweep.cli.people import people
 from broodsweep.cli.rehearse import rehearse
 from broodsweep.cli.rounds import rounds
+from broodsweep.cli.season import season
 from broodsweep.cli.speech import REFUSED, TROUBLE, help_text
 from broodsweep.cli.weigh import weigh
 from broodsweep.errors import BroodsweepError, TroubleError
@@ -34,6 +35,7 @@ EVERY: tuple[tuple[str, Callable[..., Any]], ...] = (
     ("allclear", allclear),
     ("rehearse", rehearse),
     ("rounds", rounds),
+    ("season", season),
     ("due", due),
     ("open", outbreak.open_on_finding),
     ("record", outbreak.record),

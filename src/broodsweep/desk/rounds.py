@@ -29,7 +29,7 @@ from broodsweep.rounds.model import (
     Task,
     Window,
 )
-from broodsweep.rounds.plan import Plan, Unplanned
+from broodsweep.rounds.plan import Plan, Round, Unplanned
 from broodsweep.rounds.travel import TravelTable, travel_by_distance
 from broodsweep.words import Message, say
 
@@ -91,6 +91,7 @@ def plan_rounds(
     forecast: Sequence[ForecastHour] = (),
     wishes: Wishes | None = None,
     shown: Callable[[Plan], None] | None = None,
+    before: Sequence[Round] = (),
     with_bound: bool = False,
 ) -> RoundsAnswer:
     """Return rounds for the days from ``start``, each plan checked by the independent checker.
@@ -111,6 +112,8 @@ def plan_rounds(
         Hygiene, overtime, what is fixed, announced or has changed.
     shown
         Called with every better plan.
+    before
+        Rounds of the plan before a change, to start from.
     with_bound
         Also work out below what cost no plan can go, within the same time.
 
@@ -150,7 +153,11 @@ def plan_rounds(
         if shown is not None:
             shown(better)
 
-    plan = make_plan(task, effort, shown=heard, with_bound=with_bound) if effort else hand_plan(task)
+    orders = {(row.inspector, row.on): list(row.apiaries) for row in before if row.on >= start}
+    if effort is None:
+        plan = hand_plan(task)
+    else:
+        plan = make_plan(task, effort, shown=heard, start=orders or None, with_bound=with_bound)
     left = tuple(Unplanned(apiary=row.apiary, why=(say("rounds.not_considered", most=most),)) for row in rest)
     plan = replace(plan, unplanned=(*plan.unplanned, *left), notes=(*plan.notes, *_backwards(kept)))
     called = inspector_names(kept)

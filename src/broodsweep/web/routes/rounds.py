@@ -24,10 +24,12 @@ from broodsweep.tables.forecast import read_forecast_text
 from broodsweep.web.context import ERRORS, Context, Here, Locale
 from broodsweep.web.rounding import RoundsShaper
 from broodsweep.web.rounds_noted import NotedShaper, change_of, hours_asked
+from broodsweep.web.routes import season
 from broodsweep.web.shapes.round_asks import GoBackAsked, PlanAsked, RoundChangeAsked, WeatherAsked
 from broodsweep.web.shapes.rounds import RoundProgressShape, RoundsShape, WeatherShape
 
 router = APIRouter(prefix="/api", responses=ERRORS, tags=["rounds"])
+router.include_router(season.router)
 
 
 def rounds_planner(desk: Desk, home: Path) -> RoundsPlanner:

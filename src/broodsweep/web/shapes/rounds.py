@@ -188,6 +188,7 @@ class RoundMeasuresShape(Shape):
     bound: float | None
     within_share: float | None
     moved_visits: int | None
+    inevitable_moves: int | None = Field(description="Of the moved visits, those that could not have stayed.")
     announced_visits: int | None
 
 
