@@ -9,6 +9,8 @@ export interface At {
 const EARTH_MEAN_M = 6_371_008.7714;
 /** Bees of one apiary stand apart, and a register's point is rarely paced out. Project choice. [m] */
 export const NEAR_ENOUGH_M = 100;
+/** A fix that is looser than this confirms no place by itself: it is said, and asked. Project choice. [m] */
+export const ROUGH_M = 150;
 /** How far the sphere may be off the ellipsoid, as a share of the distance (tests/fieldbook_screens measures it). */
 const SPHERE_SHARE = 0.006;
 const HALF_DIAGONAL = Math.SQRT1_2;
