@@ -14,7 +14,14 @@ from playwright.sync_api import Browser, BrowserContext, expect
 
 from tests.browser.conftest import PATIENCE_MS, STATIC, write_basemap
 from tests.browser.fieldbook_hand import SEED_VISIT, Hand, tab_to
-from tests.browser.fieldbook_phone import FieldDesk, enrol, unlock, until, until_handed_in
+from tests.browser.fieldbook_phone import (
+    FieldDesk,
+    enrol,
+    unlock,
+    until,
+    until_handed_in,
+    until_kept_offline,
+)
 from tests.browser.test_every_page import SMALL, WIDER, found_by_axe
 from tests.browser.test_words import DAYS, MONTHS, UNITS, WALK, WORD, words_of_data
 from tests.web.conftest import district, make_desk
@@ -599,6 +606,32 @@ def test_with_the_largest_type_nothing_is_cut_off(phone: Phone) -> None:
     for address in ADDRESSES:
         hand.go(address.replace("/V", f"/{visit}"))
         assert hand.page.evaluate(WIDER) == 0, f"{address}: sideways scrolling"
+
+
+def test_with_no_signal_there_are_pictures_of_signs_the_weighing_and_the_map(
+    phone: Phone, desk: FieldDesk
+) -> None:
+    hand = phone()
+    page = hand.page
+    until_kept_offline(page)
+    until(
+        page,
+        "caches.open('broodsweep.fieldbook.map').then((kept) => kept.match('/api/basemap')).then(Boolean)",
+    )
+    desk.stop()
+    page.context.set_offline(True)
+    page.reload()
+    unlock(page)
+    visit = page.evaluate(SEED_VISIT, {"apiary": "N", "present": 4})
+    hand.go(f"/visit/{visit}/colony/3/signs")
+    expect(page.locator("[data-sign='caps_sunken'] svg[viewBox^='-34'] circle")).to_have_count(1)
+    hand.touch("Not there: pierced caps")
+    hand.recorded("pierced caps")
+    hand.go(f"/visit/{visit}/colony/3/weighing")
+    expect(page.get_by_text("Suspicion is enough to notify.").first).to_be_visible()
+    hand.go("/near")
+    hand.touch("Show the map")
+    expect(page.locator("[data-idle=true]")).to_be_visible()
 
 
 def test_the_map_is_loaded_when_it_is_asked_for_and_shows_the_own_place(phone: Phone) -> None:
