@@ -17,6 +17,8 @@ PAGES = {
     "load": "/ground/load",
     "duplicates": "/ground/duplicates",
     "outbreaks": "/outbreaks",
+    "field": "/fieldwork",
+    "paper entry": "/fieldwork/paper",
     "open": "/outbreaks/open?apiary=E&disease=EFB&kind=suspected&found_on=2026-07-06",
     "outbreak": "/outbreaks/AFB-2026-1",
     "cases": "/outbreaks/AFB-2026-1?part=cases&record=C",
