@@ -25,7 +25,6 @@ from sqlalchemy import (
     create_engine,
     event,
     insert,
-    text,
 )
 from sqlalchemy.exc import OperationalError
 
@@ -182,11 +181,11 @@ def open_file(path: Path | None, *, now: Callable[[], datetime]) -> AccessFile:
     event.listen(engine, "connect", _prepare)
     file = AccessFile(engine, now, path)
     with file.change() as connection:
-        found = int(connection.execute(text("PRAGMA user_version")).scalar() or 0)
+        found = int(connection.exec_driver_sql("PRAGMA user_version").scalar() or 0)
         if found > VERSION:
             raise TroubleError("access.file_newer", path=str(path), found=found, known=VERSION)
         METADATA.create_all(connection)
-        connection.execute(text(f"PRAGMA user_version = {VERSION}"))
+        connection.exec_driver_sql(f"PRAGMA user_version = {VERSION}")
     return file
 
 
