@@ -2,84 +2,10 @@
 
 import { uuidv7 } from 'uuidv7';
 import type { Bodies, Book, Kind, Line, Satchel, VisitNow } from '../contract';
+import { fold, foldFound } from '../core/fold';
 import { today } from '../parts/clock';
-import { colonyOf } from '../parts/visit';
 
 type Written = Line<Kind>;
-
-function begun(line: Written): VisitNow {
-  const body = line.body as Bodies['visit_begun'];
-  return {
-    visit: line.visit!, device: line.device, apiary: line.apiary!, purpose: body.purpose, visited_on: body.visited_on,
-    place: null, weather: null, present: null, colonies: [], samples: [], photos: [], cleaned: null, reports: [],
-    notes: [], signed: null, amended: [], is_dropped: false, is_whole: false, late: [], foreign: [],
-  };
-}
-
-function apply(visit: VisitNow, line: { kind: Kind; number: number; body: unknown }): VisitNow {
-  const body = line.body as never;
-  const colony = (number: number, change: object): VisitNow => ({
-    ...visit,
-    colonies: [...visit.colonies.filter((row) => row.colony !== number), { ...colonyOf(visit, number), ...change }],
-  });
-  switch (line.kind) {
-    case 'place_confirmed':
-      return { ...visit, place: body };
-    case 'weather_seen':
-      return { ...visit, weather: body };
-    case 'colonies_counted':
-      return { ...visit, present: (body as Bodies['colonies_counted']).present };
-    case 'colony_looked': {
-      const { colony: number, state, disease } = body as Bodies['colony_looked'];
-      return colony(number, { state, disease });
-    }
-    case 'sign_seen': {
-      const { colony: number, sign, is_present } = body as Bodies['sign_seen'];
-      const { [sign]: _, ...rest } = colonyOf(visit, number).signs;
-      return colony(number, { signs: is_present === null ? rest : { ...rest, [sign]: is_present } });
-    }
-    case 'test_done': {
-      const test = body as Bodies['test_done'];
-      const others = colonyOf(visit, test.colony).tests.filter((row) => row.test !== test.test);
-      return colony(test.colony, { tests: [...others, test] });
-    }
-    case 'evidence_weighed':
-      return colony((body as Bodies['evidence_weighed']).colony, { weighed: body });
-    case 'sample_taken':
-      return { ...visit, samples: [...visit.samples, { ...(body as Bodies['sample_taken']), handed: [] }] };
-    case 'sample_handed': {
-      const handed = body as Bodies['sample_handed'];
-      const samples = visit.samples.map((row) =>
-        row.sample === handed.sample ? { ...row, handed: [...row.handed, handed] } : row,
-      );
-      return { ...visit, samples };
-    }
-    case 'photo_taken':
-      return { ...visit, photos: [...visit.photos, body] };
-    case 'kit_cleaned':
-      return { ...visit, cleaned: body };
-    case 'keeper_said': {
-      const said = body as Bodies['keeper_said'];
-      return { ...visit, reports: [...visit.reports.filter((row) => row.report !== said.report), said] };
-    }
-    case 'note_written':
-      return { ...visit, notes: [...visit.notes, (body as Bodies['note_written']).text] };
-    case 'visit_signed':
-      return { ...visit, signed: body, is_whole: true };
-    case 'visit_amended': {
-      const amended = body as Bodies['visit_amended'];
-      const changed = apply(visit, { kind: amended.kind, number: line.number, body: amended.body });
-      return {
-        ...changed,
-        amended: [...visit.amended, { number: line.number, reason: amended.reason, kind: amended.kind }],
-      };
-    }
-    case 'visit_dropped':
-      return { ...visit, is_dropped: true };
-    default:
-      return visit;
-  }
-}
 
 export class TrialBook implements Book {
   readonly device = 'trial';
@@ -105,17 +31,15 @@ export class TrialBook implements Book {
       line: uuidv7(), device: this.device, number: this.lines.length + 1, visit: of.visit, apiary: of.apiary, kind,
       written_at: new Date().toISOString(), body,
     };
-    this.#take(line as unknown as Written);
+    await this.#take(line as unknown as Written);
     return line;
   }
 
-  #take(line: Written): void {
+  async #take(line: Written): Promise<void> {
     this.lines.push(line);
     this.unsent = { ...this.unsent, lines: this.lines.length, oldest_at: this.lines[0]!.written_at };
-    if (line.kind === 'apiary_found')
-      this.found = [...this.found, { ...(line.body as Bodies['apiary_found']), apiary: line.apiary! }];
-    else if (line.kind === 'visit_begun') this.visits = [begun(line), ...this.visits];
-    else this.visits = this.visits.map((row) => (row.visit === line.visit ? apply(row, line) : row));
+    this.visits = (await fold(this.lines)).toSorted((a, b) => (a.visit < b.visit ? 1 : -1));
+    this.found = foldFound(this.lines).map((row) => ({ ...row.body, apiary: row.apiary }));
   }
 
   async begin(apiary: string, purpose: Bodies['visit_begun']['purpose']): Promise<string> {
