@@ -73,9 +73,8 @@ class Served:
 @contextmanager
 def serving(desk: Desk, home: Path, **more: Any) -> Iterator[Served]:
     """Serve a desk on a free port until the block ends."""
-    config = uvicorn.Config(
-        create_app(desk, home=home, **more), host="127.0.0.1", port=0, log_level="error", lifespan="off"
-    )
+    app = create_app(desk, home=home, **more)
+    config = uvicorn.Config(app, host="127.0.0.1", port=0, log_level="error", lifespan="off")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -86,6 +85,7 @@ def serving(desk: Desk, home: Path, **more: Any) -> Iterator[Served]:
     port = server.servers[0].sockets[0].getsockname()[1]
 
     def stop() -> None:
+        app.state.stopping.ask()  # the pages that listen for changes let go
         server.should_exit = True
         thread.join(timeout=10)
 
