@@ -13,7 +13,16 @@ import pytest
 from broodsweep.constants import Clearance, Disease, Goods
 from broodsweep.geo import Place
 from broodsweep.register import Apiary, Ground, Move, Removal, Visit
-from broodsweep.spread import Settings, best_visits, first_look, hidden, reweight, worth, worth_of_set
+from broodsweep.spread import (
+    Coverage,
+    Settings,
+    best_visits,
+    first_look,
+    hidden,
+    reweight,
+    worth,
+    worth_of_set,
+)
 from broodsweep.spread.lives import lives_of
 
 ON = date(2026, 7, 8)
@@ -224,3 +233,27 @@ def test_both_diseases_run():
         few(visits=(visit("A0", ON - timedelta(days=9), confirmed=1, disease=Disease.EFB),)), Disease.EFB
     )
     assert any("carry it without signs" in note for note in record["notes"])
+
+
+def test_finished_sweeps_say_how_many_unregistered_apiaries_are_looked_for():
+    # Chapman: (8 + 1)(12 + 1) / (6 + 1) - 1 = 15.7 apiaries in all, 7.7 of them unregistered.
+    few_known = Coverage(registered=8, seen=12, seen_registered=6)
+    all_known = Coverage(registered=8, seen=8, seen_registered=8)
+    ground = few(visits=(FOUND,))
+    many, _ = figures(ground, settings=replace(QUICK, coverage=few_known))
+    none, _ = figures(ground, settings=replace(QUICK, coverage=all_known))
+    assert many["unregistered"]["by_sweeps"] is True
+    assert many["unregistered"]["count"] == pytest.approx(9 * 13 / 7 - 1 - 8)
+    assert many["unseen"]["unregistered_mean"] > 0.0
+    assert none["unregistered"]["count"] == 0.0
+    assert none["cells"] == []
+
+
+def test_no_figure_is_zero_or_one():
+    suspect = visit("A1", ON - timedelta(days=1), colonies_suspect=3, disease=Disease.AFB)
+    record, _ = figures(few(visits=(FOUND, suspect)))
+    shown = [
+        row["infected_probability"] for row in record["apiaries"] if row["infected_probability"] is not None
+    ]
+    assert min(shown) >= 1e-6
+    assert max(shown) <= 0.999

@@ -119,8 +119,8 @@ class State(NamedTuple):
     parts: FloatArray
     """Parts of the pressure on the own day of infection, shape (nodes, PARTS)."""
     sums: FloatArray
-    """Exposure by part; scratch: parts of the changed node, change of the exposure; weight of the evidence; exposure
-    if nobody were infected. (5, 5)"""
+    """Exposure by part; scratch: parts of the changed node, change of the exposure; weight of the evidence and log
+    chance of the record if nobody were infected; exposure if nobody were. (5, 5)"""
     counts: IntArray
     """Listed, found among them, version of the kernel's table, last version given out."""
     table: FloatArray

@@ -24,15 +24,13 @@ from broodsweep.spread.change import make, weigh
 from broodsweep.spread.compiled import lean
 from broodsweep.spread.descent import log_descent, most_in_branch, rate_from_branch, simulate
 from broodsweep.spread.likelihood import pressure_of
+from broodsweep.spread.picking import log_pick, pick_to_add, pick_unseen
 from broodsweep.spread.proposal import (
     draw_infected,
     draw_signs,
     gather,
     log_density,
     log_density_signs,
-    log_pick,
-    pick_unseen,
-    pick_weighted,
 )
 from broodsweep.spread.random_numbers import uniform
 
@@ -86,8 +84,8 @@ def _take_out(w: World, st: State, size: int) -> float:
 @lean
 def add_branch(w: World, st: State) -> bool:
     """Infect an apiary and everything that it infects in a forward simulation."""
-    j = pick_weighted(st)
-    if st.life[j].place >= 0:
+    j = pick_to_add(w, st)
+    if j < 0 or st.life[j].place >= 0:
         return False
     total = gather(w, st, j)
     if not total > 0.0:
@@ -99,7 +97,7 @@ def add_branch(w: World, st: State) -> bool:
     size = simulate(w, st)
     if size < 0 or st.counts[0] + size > len(st.rate) - 1:
         return False
-    log_ratio = -log_root - log_pick(st, j) - _given_parents(st, size, False)
+    log_ratio = -log_root - log_pick(w, st, j) - _given_parents(st, size, False)
     change, done = _put_in(w, st, size)
     if done == size:
         log_ratio += change + _given_parents(st, size, True) - log_descent(w, st, size)
@@ -154,7 +152,7 @@ def remove_branch(w: World, st: State) -> bool:
     if total > 0.0:
         log_ratio += log_density(w, st, j, st.line[0, 1], total)
         log_ratio += log_density_signs(w, j, st.line[0, 1], st.line[0, 2])
-        log_ratio += log_pick(st, j)
+        log_ratio += log_pick(w, st, j)
         if np.log(1.0 - uniform(st.random)) < log_ratio:
             return True
     _put_in(w, st, size)

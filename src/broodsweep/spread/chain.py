@@ -9,13 +9,14 @@ import numpy as np
 
 from broodsweep.spread.arrays import State, World
 from broodsweep.spread.priors import Prior, draw_parameters
-from broodsweep.spread.running import SHARES, chances, run_batch, set_weights, sweep_many
+from broodsweep.spread.running import FAR_SLICE, SHARES, chances, run_batch, set_weights, sweep_many
 from broodsweep.spread.settings import Settings
 from broodsweep.spread.start import belief_of, infect_found, new_state, put_parameters
 from broodsweep.units import AnyArray, FloatArray, IntArray
 
-_NEAR = 4000
-"""Most nodes whose chance is worked out for every draw; the others take turns."""
+_NEAR = 1500
+"""Nodes whose chance is worked out for every draw, when there are more than ``_MANY``; the others take turns."""
+_MANY = 2000
 _PASSES = 8
 _COOL = 0.3
 """Weight of the evidence in the first part of every other chain's warm-up: it starts from too many infections."""
@@ -104,8 +105,11 @@ def run_one(chain: Chain, settings: Settings, near: IntArray, far: IntArray) -> 
     node, days = np.zeros(room, dtype=np.int32), np.zeros((room, 2), dtype=np.int32)
     rows = np.zeros((draws, len(near)), dtype=np.float32)
     far_sum, far_count = np.zeros(len(far)), np.zeros(len(far))
+    # Every chain goes round the far nodes from a place of its own, and on where its last batch ended.
+    before = sum(len(batch.sizes) for batch in chain.batches) * FAR_SLICE
+    at_far = (before + chain.number * len(far) // settings.chains) % max(len(far), 1)
     used = run_batch(
-        w, st, chain.belief, chain.updates, np.array(SHARES), chain.done, settings.thin, near, far,
+        w, st, chain.belief, chain.updates, np.array(SHARES), chain.done, settings.thin, near, far, at_far,
         theta, figures, sizes, node, days, rows, far_sum, far_count,
     )  # fmt: skip
     chain.done += draws * settings.thin
@@ -139,7 +143,7 @@ def start_all(
 def split_nodes(chains: list[Chain]) -> tuple[IntArray, IntArray]:
     """Return the nodes whose chance every draw works out, and the others, by the mean proposal weight."""
     n = len(chains[0].world.node)
-    if n <= _NEAR:
+    if n <= _MANY:
         return np.arange(n, dtype=np.int64), np.zeros(0, dtype=np.int64)
     weight = np.mean(
         [chain.state.life["weight"] / chain.state.life["ladder"][-1] for chain in chains], axis=0

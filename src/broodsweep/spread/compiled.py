@@ -34,6 +34,7 @@ _TOGETHER = (
     "likelihood",
     "moves",
     "observation",
+    "picking",
     "priors",
     "proposal",
     "random_numbers",

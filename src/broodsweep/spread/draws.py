@@ -36,7 +36,7 @@ class Draws:
     chance: FloatArray
     """Chance of every node, shape (nodes,)."""
     error: FloatArray
-    """Monte-Carlo error of it; 0 for far nodes, whose chance is tiny."""
+    """Monte-Carlo error of it; of far nodes from the batches in which their turn came."""
 
     def __len__(self) -> int:
         return len(self.theta)
@@ -120,7 +120,10 @@ def collect(chains: list[Chain], near: IntArray, far: IntArray, most: int) -> Dr
     if len(far):
         means = np.stack([batch.far_mean for batch in batches])
         known = np.isfinite(means)
-        chance[far] = np.where(known, means, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+        often = np.maximum(known.sum(axis=0), 1)
+        chance[far] = np.where(known, means, 0.0).sum(axis=0) / often
+        off = np.where(known, means - chance[far], 0.0)
+        error[far] = np.sqrt((off**2).sum(axis=0) / np.maximum(often - 1, 1) / often)
     total = sum(len(batch.sizes) for batch in batches)
     step = max(1, -(-total // most))
     parts = [_thinned(batch, step) for batch in batches]

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from broodsweep.spread import constants
 from broodsweep.spread.answer import (
     Answer,
     ApiaryFigure,
@@ -24,6 +25,8 @@ from broodsweep.spread.reasons import Reasons
 from broodsweep.spread.routes import sources_of
 from broodsweep.spread.start import new_state
 from broodsweep.words import say
+
+_LEAST, _LEAST_FREE = constants.LEAST_FIGURE.value, constants.LEAST_FREE.value
 
 
 def answer_of(
@@ -134,14 +137,19 @@ def _line(
     return ApiaryFigure(
         apiary=row.apiary,
         state=state,
-        probability=float(draws.chance[node]) if is_open else None,
-        low=float(low[node]) if is_open else None,
-        high=float(high[node]) if is_open else None,
+        probability=_never_sure(draws.chance[node]) if is_open else None,
+        low=_never_sure(low[node]) if is_open else None,
+        high=_never_sure(high[node]) if is_open else None,
         mcse=float(draws.error[node]) if is_open else None,
         reasons=reasons.of(number, node) if node >= 0 and is_open else (),
         found_on=found_on,
         removed_on=removed_on,
     )
+
+
+def _never_sure(chance: float) -> float:
+    """Return a chance that is neither 0 nor 1: no record of visits proves an apiary infected or free."""
+    return float(np.clip(chance, _LEAST, 1.0 - _LEAST_FREE))
 
 
 def unseen_of(setup: Setup, draws: Draws, none: tuple[float, float]) -> Unseen:

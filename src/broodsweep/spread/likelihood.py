@@ -52,7 +52,9 @@ def pressure_of(theta: FloatArray, parts: FloatArray) -> float:
 def fill_base(w: World, st: State) -> None:
     """Sum the exposure if nobody were infected, once: background, starts and goods from outside."""
     st.sums[4, :] = 0.0
+    st.sums[3, 1] = 0.0
     for j in range(len(w.node)):
+        st.sums[3, 1] += log_clean_record(w, j)
         a = w.node[j].susceptible
         st.sums[4, _BACK] += a * (w.node[j].atom_weight + w.flown[w.node[j].stop] - w.flown[w.node[j].start])
         st.sums[4, _CONST] += w.node[j].atom_hazard
@@ -200,7 +202,6 @@ def log_target(w: World, st: State) -> float:
         j = st.listed[k]
         value += st.life[j].log_chance
         value += log_record(w, st.theta, st.sums[3, 0], j, st.life[j].infected, st.life[j].signs)
-    for j in range(len(w.node)):
-        if st.life[j].place < 0:
-            value += st.sums[3, 0] * log_clean_record(w, j)
+        value -= st.sums[3, 0] * log_clean_record(w, j)
+    value += st.sums[3, 0] * st.sums[3, 1]
     return float(np.float64(value))

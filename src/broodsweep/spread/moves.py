@@ -16,21 +16,18 @@ from broodsweep.spread.arrays import State, World
 from broodsweep.spread.branch import add_branch, remove_branch
 from broodsweep.spread.change import make, weigh
 from broodsweep.spread.compiled import lean
+from broodsweep.spread.picking import log_pick, other_near, pick_to_add, pick_unseen
 from broodsweep.spread.proposal import (
     draw_infected,
     draw_signs,
     gather,
     log_density,
     log_density_signs,
-    log_pick,
-    pick_unseen,
-    pick_weighted,
 )
 from broodsweep.spread.random_numbers import below, uniform
 
 ADD, REMOVE, REDRAW, WALK, SWAP_NEAR, SWAP_KEEPER, ADD_BRANCH, REMOVE_BRANCH = range(8)
 _REACHES = (4, 25, 120)
-_SWAP_SCALE_M = 1000.0
 _WALKS = 3
 
 
@@ -42,8 +39,8 @@ def _take(st: State, log_ratio: float) -> bool:
 @lean
 def add(w: World, st: State) -> bool:
     """Infect an apiary that is not infected in this explanation."""
-    j = pick_weighted(st)
-    if st.life[j].place >= 0 or st.counts[0] >= len(st.rate) - 1:
+    j = pick_to_add(w, st)
+    if j < 0 or st.life[j].place >= 0 or st.counts[0] >= len(st.rate) - 1:
         return False
     total = gather(w, st, j)
     if not total > 0.0:
@@ -52,7 +49,7 @@ def add(w: World, st: State) -> bool:
     c = draw_signs(w, st, j, e)
     back = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.counts[0] - st.counts[1]
-    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - log_pick(st, j) - back
+    log_ratio = weigh(w, st, j, e, c) - np.log(unseen + 1.0) - log_pick(w, st, j) - back
     if not _take(st, log_ratio):
         return False
     make(w, st, j, e, c)
@@ -72,7 +69,7 @@ def remove(w: World, st: State) -> bool:
     there = log_density(w, st, j, e, total) + log_density_signs(w, j, e, c)
     unseen = st.counts[0] - st.counts[1]
     log_ratio = weigh(w, st, j, w.days, w.days) + np.log(float(unseen))
-    log_ratio += log_pick(st, j) + there
+    log_ratio += log_pick(w, st, j) + there
     if not _take(st, log_ratio):
         return False
     make(w, st, j, w.days, w.days)
@@ -125,33 +122,6 @@ def walk(w: World, st: State) -> bool:
 
 
 @lean
-def swap_weight(distance: float) -> float:
-    """Return the weight with which a neighbour at a distance is chosen to swap with."""
-    u = distance / _SWAP_SCALE_M
-    return 1.0 / (1.0 + u * u)
-
-
-@lean
-def fill_swap_sums(w: World) -> None:
-    """Sum the weights of every node's neighbours, once."""
-    for j in range(len(w.node)):
-        total = 0.0
-        for edge in range(w.node[j].row_first, w.node[j].row_last):
-            total += swap_weight(w.row[edge].distance)
-        w.node[j].swap_sum = total
-
-
-@lean
-def _other_near(w: World, st: State, j: int) -> int:
-    aim = uniform(st.random) * w.node[j].swap_sum
-    for edge in range(w.node[j].row_first, w.node[j].row_last):
-        aim -= swap_weight(w.row[edge].distance)
-        if aim < 0.0:
-            return w.row[edge].node
-    return -1
-
-
-@lean
 def _exchange(w: World, st: State, j: int, i: int, log_ratio: float) -> bool:
     """Give j's days to i; taken jointly or rolled back."""
     e, c = st.life[j].infected, st.life[j].signs
@@ -174,7 +144,7 @@ def swap_near(w: World, st: State) -> bool:
     j = pick_unseen(st)
     if j < 0:
         return False
-    i = _other_near(w, st, j)
+    i = other_near(w, st, j)
     if i < 0 or st.life[i].place >= 0:
         return False
     return _exchange(w, st, j, i, np.log(w.node[j].swap_sum / w.node[i].swap_sum))

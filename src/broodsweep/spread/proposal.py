@@ -16,7 +16,7 @@ from broodsweep.spread.compiled import lean
 from broodsweep.spread.exposure import giving, giving_by_keeper
 from broodsweep.spread.kernels import apart, at
 from broodsweep.spread.priors import Slot
-from broodsweep.spread.random_numbers import below, uniform
+from broodsweep.spread.random_numbers import uniform
 from broodsweep.units import AnyArray, FloatArray
 
 _BACKGROUND, _CONTACT, _KEEPER, _MOVE = (
@@ -28,33 +28,6 @@ _BACKGROUND, _CONTACT, _KEEPER, _MOVE = (
 _SILENT = int(Slot.SILENT)
 _AHEAD = 2
 """Components before those of the infected: start, background."""
-
-
-@lean
-def pick_weighted(st: State) -> int:
-    """Pick any node by its weight."""
-    low, high = 0, len(st.life) - 1
-    aim = uniform(st.random) * st.life[high].ladder
-    while low < high:
-        middle = (low + high) // 2
-        if st.life[middle].ladder > aim:
-            high = middle
-        else:
-            low = middle + 1
-    return low
-
-
-@lean
-def log_pick(st: State, j: int) -> float:
-    """Return the log chance with which a node is picked by its weight."""
-    return float(np.log(st.life[j].weight / st.life[len(st.life) - 1].ladder))
-
-
-@lean
-def pick_unseen(st: State) -> int:
-    """Pick an unseen infection; -1 when there is none."""
-    unseen = st.counts[0] - st.counts[1]
-    return st.listed[st.counts[1] + below(st.random, unseen)] if unseen > 0 else -1
 
 
 @lean

@@ -29,6 +29,8 @@ from broodsweep.units import AnyArray, FloatArray, IntArray
 
 SHARES = (0.17, 0.17, 0.16, 0.16, 0.12, 0.06, 0.08, 0.08)
 """Chance of each kind of move, in the order of `moves`: add and remove must be equal, of branches too."""
+FAR_SLICE = 800
+"""Far nodes whose chance is worked out with a record."""
 _REBUILD_EVERY = 500
 _MOST_ODDS = 500.0
 
@@ -130,6 +132,7 @@ def run_batch(
     thin: int,
     near: IntArray,
     far: IntArray,
+    at_far: int,
     theta: FloatArray,
     figures: FloatArray,
     sizes: IntArray,
@@ -139,9 +142,11 @@ def run_batch(
     far_sum: FloatArray,
     far_count: FloatArray,
 ) -> int:
-    """Sweep and record; each record has the near nodes' chances, and those of a slice of the far ones in turn."""
-    used, at_far = 0, (done // thin) % max(len(far), 1)
-    slice_size = min(len(far), 200)
+    """Sweep and record; each record has the near nodes' chances, and those of a slice of the far ones in turn.
+
+    The slices begin at ``at_far``.
+    """
+    used, slice_size = 0, min(len(far), FAR_SLICE)
     few = np.empty(slice_size)
     which = np.empty(slice_size, dtype=np.int64)
     for r in range(len(sizes)):

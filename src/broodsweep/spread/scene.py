@@ -110,7 +110,7 @@ def _cumulative(a_day: FloatArray) -> FloatArray:
 def world_of(scene: Scene) -> World:
     """Return the compiled world of a scene: neighbour rows, sums by keeper, moves and visits by node."""
     n = scene.nodes
-    from broodsweep.spread.moves import fill_swap_sums
+    from broodsweep.spread.picking import fill_swap_sums
 
     rows = rows_within(scene.east_m, scene.north_m, scene.precision_m, scene.cut_m)
     owner = np.unique(scene.owner, return_inverse=True)[1].astype(np.int64).reshape(n)
