@@ -12,7 +12,7 @@ from broodsweep.rounds.allowed import why_not
 from broodsweep.rounds.checker import broken_rules
 from broodsweep.rounds.cost import cost_of
 from broodsweep.rounds.encode import encode
-from broodsweep.rounds.model import Pin, Prices, Status, Task
+from broodsweep.rounds.model import Pin, Prices, Status, Task, Window
 from broodsweep.rounds.plan import Plan
 from broodsweep.rounds.planner import hand_plan, make_plan
 from broodsweep.rounds.profiles import SCALE
@@ -167,6 +167,21 @@ def test_earlier_is_better_when_nothing_else_differs() -> None:
     )
     assert [row.apiaries for row in plan.rounds] == [("A",), ("B",)]
     assert [row.on for row in plan.rounds] == [MONDAY, MONDAY + timedelta(days=1)]
+
+
+@pytest.mark.parametrize(("price", "is_made_late"), [(0.1, True), (0.5, False)])
+def test_overtime_is_used_when_it_is_worth_its_price(price: float, is_made_late: bool) -> None:
+    """Two visits of 165 minutes and three half-hour drives end an hour late; the second is worth 0.4."""
+    days = [workday(work=Window(540, 900), opening=Window(570, 960), overtime_minutes=120)]
+    rows = [visit("A", service_minutes=165, worth=0.5), visit("B", service_minutes=165, worth=0.04)]
+    prices = Prices(unvisited_days=10.0, kilometre=0.0, overtime_hour=price)
+    task = task_of(rows, days, line({"home": 0, "A": 30, "B": 60}), prices=prices)
+    for plan in (hand_plan(task), make_plan(task, Effort(iterations=100, seeds=(1,)))):
+        assert broken_rules(task, plan) == ()
+        assert ("B" in plan.chosen) == is_made_late
+        (row,) = plan.rounds
+        assert plan.cost.overtime == pytest.approx(price * row.overtime_minutes / 60)
+        assert (row.overtime_minutes == 90) == is_made_late
 
 
 def test_a_deadline_comes_before_a_more_urgent_visit() -> None:

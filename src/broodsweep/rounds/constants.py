@@ -29,6 +29,11 @@ MOVED_VISIT_PRICE = _ours(
     "infected apiary-days",
     "a mild price moves fewer announced visits and did not make plans worse in our measurement",
 )
+OVERTIME_PRICE = _ours(
+    0.1,
+    "infected apiary-days/h",
+    "an hour beyond working hours must bring what a visit of usual worth brings a day earlier",
+)
 EXTRA_UNVISITED_DAYS = _ours(
     4.0, "d", "a visit left out is taken to wait this long after the last planned day: the next week's plan"
 )
@@ -127,4 +132,6 @@ SURVEILLANCE_WORTH = _ours(
     "chance that an apiary on no list, not looked at for a year, is diseased; it only puts such visits in order",
 )
 MOST_YEARS_UNSEEN = _ours(3.0, "years", "longer without a look weighs no more than this")
-SEASON_DRIVE = _ours(20.0, "min", "drive for each visit of the season, until a plan of rounds tells it better")
+SEASON_DRIVE = _ours(
+    20.0, "min", "drive for each visit of the season, until a plan of rounds tells it better"
+)

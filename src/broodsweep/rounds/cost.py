@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from broodsweep.rounds.model import Candidate, InspectorDay, Pin, Task
-from broodsweep.rounds.plan import Cost, Round
+from broodsweep.rounds.plan import MINUTES_PER_HOUR, Cost, Round
 
 
 def chosen_days(rounds: Iterable[Round]) -> dict[str, tuple[str, date]]:
@@ -37,7 +37,13 @@ def cost_of(task: Task, rounds: Iterable[Round]) -> Cost:
         broken_appointments=broken,
         unmet_pins=unmet,
         moved=moved,
+        overtime=sum(overtime_price(task, row) for row in rounds),
     )
+
+
+def overtime_price(task: Task, row: Round) -> float:
+    """Return what the minutes beyond working hours cost."""
+    return task.prices.overtime_hour * row.overtime_minutes / MINUTES_PER_HOUR
 
 
 def is_late(row: Candidate, made: tuple[str, date] | None, task: Task) -> bool:

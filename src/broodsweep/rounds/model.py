@@ -21,6 +21,7 @@ from broodsweep.rounds.constants import (
     KILOMETRE_PRICE,
     MISSED_DEADLINE_PRICE,
     MOVED_VISIT_PRICE,
+    OVERTIME_PRICE,
     PINNED_VISIT_PRICE,
 )
 from broodsweep.rounds.errors import RoundsError
@@ -232,6 +233,7 @@ class Prices:
     broken_appointment: float = BROKEN_APPOINTMENT_PRICE.value
     pinned: float = PINNED_VISIT_PRICE.value
     moved: float = MOVED_VISIT_PRICE.value
+    overtime_hour: float = OVERTIME_PRICE.value
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -94,6 +94,7 @@ class Cost:
     broken_appointments: float
     unmet_pins: float
     moved: float
+    overtime: float = 0.0
 
     @property
     def total(self) -> float:
@@ -105,6 +106,7 @@ class Cost:
             + self.broken_appointments
             + self.unmet_pins
             + self.moved
+            + self.overtime
         )
 
 

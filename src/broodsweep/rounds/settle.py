@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from broodsweep.rounds.allowed import why_not
-from broodsweep.rounds.cost import price_on, worth_of_visiting
+from broodsweep.rounds.cost import overtime_price, price_on, worth_of_visiting
 from broodsweep.rounds.hand import insertions
 from broodsweep.rounds.model import InspectorDay, Task
 from broodsweep.rounds.plan import Round
@@ -24,8 +24,8 @@ def settle(
 ) -> tuple[Round, ...]:
     """Return legal rounds that follow the orders as far as times, breaks and rules allow.
 
-    What breaks a rule is dropped, the cheapest loss first, then every visit left out is put where it gains most,
-    and each round is put in order of rising worth where that costs little.
+    What breaks a rule is dropped, the cheapest loss first, and what is not worth its overtime; then every visit left
+    out is put where it gains most, and each round is put in order of rising worth where that costs little.
     """
     pairs = pairs or {}
     fixed = {name: row.begin_minute for name, row in pairs.items()}
@@ -35,6 +35,7 @@ def settle(
         if made is not None:
             rounds[day.key] = made
     _both_or_neither(task, rounds, pairs, fixed)
+    _trim(task, rounds, fixed)
     _fill(task, rounds, fixed)
     for key, row in rounds.items():
         rounds[key] = rising(task, task.by_day[key], row, fixed)
@@ -82,6 +83,33 @@ def _both_or_neither(
                 rounds[key] = made
 
 
+def _price(task: Task, row: Round | None) -> float:
+    """What driving a round costs, overtime included."""
+    return 0.0 if row is None else task.prices.kilometre * row.km + overtime_price(task, row)
+
+
+def _trim(task: Task, rounds: Rounds, fixed: Mapping[str, int]) -> None:
+    """Take out of rounds with overtime what brings less than the overtime costs, the least worth its while first."""
+    for key in [key for key, row in rounds.items() if row.overtime_minutes]:
+        day, row = task.by_day[key], rounds[key]
+        while row.overtime_minutes:
+            tries = []
+            for number, name in enumerate(row.apiaries):
+                if name in fixed or name in task.pins or task.by_apiary[name].needs_two:
+                    continue
+                rest = [*row.apiaries[:number], *row.apiaries[number + 1 :]]
+                made = timetable(task, day, rest, fixed=fixed) if rest else None
+                if made is not None or not rest:
+                    tries.append((_price(task, row) - _price(task, made) - _loss(task, name, day), made))
+            best = max(tries, key=lambda one: one[0], default=None)
+            if best is None or best[0] <= _LEAST_GAIN:
+                break
+            if best[1] is None:
+                del rounds[key]
+                break
+            row = rounds[key] = best[1]
+
+
 def _fill(task: Task, rounds: Rounds, fixed: Mapping[str, int]) -> None:
     """Put each visit that is left out where it gains most, the most costly to leave out first."""
     planned = {name for row in rounds.values() for name in row.apiaries}
@@ -96,8 +124,7 @@ def _fill(task: Task, rounds: Rounds, fixed: Mapping[str, int]) -> None:
                 made = timetable(task, day, order, fixed=fixed)
                 if made is None:
                     continue
-                extra_km = made.km - (before.km if before else 0.0)
-                gain = _loss(task, row.apiary, day) - task.prices.kilometre * extra_km
+                gain = _loss(task, row.apiary, day) - _price(task, made) + _price(task, before)
                 if gain > _LEAST_GAIN and (best is None or gain > best[0]):
                     best = (gain, day.key, made)
         if best is not None:
