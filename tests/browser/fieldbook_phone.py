@@ -28,6 +28,7 @@ from tests.web.conftest import district, make_desk
 PIN = "739182"
 PHONE_SIZE, TABLET_SIZE = (390, 844), (820, 1180)
 SLOW_S = 1.5
+expect.set_options(timeout=PATIENCE_MS)  # the machine may be crowded
 
 
 class BadLine:

@@ -24,6 +24,8 @@ export function age(at: string, now: number): string {
   return t('fieldbook.phone_days', { count: Math.floor(ms / DAY_MS) });
 }
 
+/* A small file has a size too: not less than a tenth. */
 export function megabytes(bytes: number): string {
-  return decimal(bytes / 1e6, 0, 0);
+  const value = bytes / 1e6;
+  return value < 10 ? decimal(Math.max(0.1, value), 1, 1) : decimal(value, 0, 0);
 }
