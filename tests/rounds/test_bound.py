@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from broodsweep.rounds.bound import knapsack_bound, lower_bound
+from broodsweep.rounds.bound import lower_bound
 from broodsweep.rounds.checker import broken_rules
 from broodsweep.rounds.columns import prepare
 from broodsweep.rounds.cost import worth_of_visiting
+from broodsweep.rounds.knapsack import knapsack_bound
 from broodsweep.rounds.model import Status, Task
 from broodsweep.rounds.plan import Plan
 from broodsweep.rounds.planner import hand_plan, make_plan

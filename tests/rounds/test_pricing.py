@@ -7,7 +7,8 @@ from itertools import pairwise, permutations
 import numpy as np
 import pytest
 
-from broodsweep.rounds.pricing import best_rounds, completions, near_neighbours
+from broodsweep.rounds.ahead import completions
+from broodsweep.rounds.pricing import best_rounds, near_neighbours
 
 DAY = (0, 200)
 HOPEFUL = 1e9

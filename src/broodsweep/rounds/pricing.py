@@ -5,7 +5,7 @@ dropped when another at the same apiary is no later, worth no less and remembers
 remembered are the near neighbours only (ng-routes): rounds that come back to an apiary after a far detour are let
 through, so the best value is never too low, and it is that of a real round in nearly all cases.
 
-A beginning is only followed up while what can still come after it (`completions`, worked out backwards, for all
+A beginning is only followed up while what can still come after it (`ahead.completions`, worked out backwards, for all
 inspectors of a day at once) could make it better than the best round known.
 
 References
@@ -19,13 +19,11 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from broodsweep.rounds.ahead import GRID_MINUTES
 from broodsweep.units import AnyArray, BoolArray, FloatArray, IntArray
 
 NEIGHBOURS = 10
 """Apiaries that a label remembers around each apiary (itself included)."""
-GRID_MINUTES = 5
-"""Step of the clock on which what can still come is worked out, rounded to the hopeful side."""
-_NOTHING = -1e18
 
 
 def near_neighbours(minutes: IntArray) -> tuple[IntArray, IntArray]:
@@ -108,7 +106,7 @@ def best_rounds(
     successors
         Apiaries tried after each, shape (n, m); all of them for the exact best.
     ahead, turning, ahead_else
-        From `completions`.
+        From `ahead.completions`.
     most
         Number of rounds to return.
     known, slack
@@ -226,74 +224,6 @@ def best_rounds(
             current = same_time[current]
     _, rounds, values = _collect(best_value, best_end, node, parent, head, same_node, most)
     return best, rounds, values
-
-
-@njit(cache=True, nogil=True)
-def completions(
-    gain: FloatArray,
-    minutes: IntArray,
-    price: FloatArray,
-    closed: BoolArray,
-    early: IntArray,
-    late: IntArray,
-    service: IntArray,
-    back: IntArray,
-    back_price: FloatArray,
-    first: int,
-    last: int,
-    trans: IntArray,
-) -> tuple[FloatArray, IntArray, FloatArray]:
-    """Return what can still be earned at most after a visit that ended in each step of the clock, the way back paid.
-
-    Rounds that come back to an apiary are let through, but for those that do so after one stop among neighbours: all
-    that `best_rounds` lets through are, or it would drop beginnings that it took for better than others. An array that
-    differs between inspectors is given at its most hopeful.
-
-    Parameters
-    ----------
-    gain, minutes, price, closed, early, late, service, back, back_price, first, last, trans
-        As for `best_rounds`.
-
-    Returns
-    -------
-    Most that can come after each apiary and step, shape (n, steps); the apiary that comes next then (-1: none);
-    the most when that one does not come next.
-    """
-    count, steps = len(gain), (last - first) // GRID_MINUTES + 1
-    best = np.full((count, steps), _NOTHING)
-    following = np.full((count, steps), -1, np.int64)
-    second = np.full((count, steps), _NOTHING)
-    after = np.empty((count, count), np.int64)
-    earns = np.empty((count, count), np.float64)
-    choices = np.zeros(count, np.int64)
-    for j in range(count):
-        for k in range(count):
-            if k == j or closed[j, k] or gain[k] == -np.inf:
-                continue
-            after[j, choices[j]], earns[j, choices[j]] = k, gain[k] - price[j, k]
-            choices[j] += 1
-    for step in range(steps - 1, -1, -1):
-        clock = first + step * GRID_MINUTES
-        for j in range(count):
-            top, top_next, other = _NOTHING, -1, _NOTHING
-            if clock + back[j] <= last:
-                top = -back_price[j]
-            for turn in range(choices[j]):
-                k = after[j, turn]
-                begin = max(clock + minutes[j, k], early[k])
-                if begin > late[k]:
-                    continue
-                then = (begin + service[k] - first) // GRID_MINUTES
-                if then >= steps or earns[j, turn] + best[k, then] <= other:
-                    continue
-                is_turn = following[k, then] == j and trans[j, k, 0] >= 0
-                worth = earns[j, turn] + (second[k, then] if is_turn else best[k, then])
-                if worth > top:
-                    top, top_next, other = worth, k, top
-                elif worth > other:
-                    other = worth
-            best[j, step], following[j, step], second[j, step] = top, top_next, other
-    return best, following, second
 
 
 @njit(cache=True, nogil=True)
