@@ -303,3 +303,18 @@ def test_the_evenings_tell_what_is_still_unseen(client: TestClient) -> None:
     assert [row["on"] for row in evenings] == [FIRST, SECOND]
     assert evenings[0]["this_plan"] >= evenings[1]["this_plan"] >= 0.0
     assert sum(row["this_plan"] for row in evenings) <= sum(row["by_hand"] for row in evenings) + 1e-9
+
+
+def test_the_season_goes_over_weeks_and_keeps_training_days(client: TestClient) -> None:
+    asked = {"first_on": FIRST, "weeks": 3}
+    found = client.get("/api/season", params=asked).json()
+    assert [week["first_on"] for week in found["weeks"]] == [FIRST, "2026-07-13", "2026-07-20"]
+    assert found["weeks"][0]["capacity_hours"] == 39.0
+    asked_for = {duty["apiary"] for week in found["weeks"] for duty in week["duties"]}
+    assert {"C", "X", "N00"} <= asked_for
+    assert found["bound"] <= found["cost"]
+    assert client.put("/api/season/training", json={"days": ["2026-07-14"]}).json() == ["2026-07-14"]
+    again = client.get("/api/season", params=asked).json()
+    assert again["training"] == ["2026-07-14"]
+    assert again["weeks"][1]["by_kind"]["training"] == 13.0
+    assert client.get("/api/season", params={"weeks": 99}).status_code == 422
