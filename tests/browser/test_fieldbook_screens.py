@@ -231,6 +231,28 @@ def test_what_the_phone_could_not_write_is_said_not_shown(phone: Phone) -> None:
     assert [row["state"] for row in hand.visit()["colonies"]] == ["clean"]
 
 
+def test_a_failed_try_does_not_come_back_over_what_was_recorded_later(phone: Phone) -> None:
+    hand = phone()
+    visit = begun(hand, present=3)
+    hand.go(f"/visit/{visit}/colonies")
+    hand.page.evaluate(
+        "() => { const book = fieldbook.book; const real = book.write.bind(book); let left = 2;"
+        " book.write = (...line) => (left-- > 0 ? Promise.reject(new Error('Full.')) : real(...line)); }"
+    )
+    alerts = hand.page.get_by_role("alert")
+    hand.on(hand.hive(1))
+    expect(alerts).to_contain_text("colony 1 clean")
+    hand.on(hand.hive(2))
+    expect(alerts).to_contain_text("colony 2 clean")
+    expect(alerts).to_contain_text("colony 1 clean")
+    for state in ("clean", "suspect"):
+        hand.page.wait_for_timeout(BOUNCE_MS)
+        hand.on(hand.hive(2))
+        expect(hand.hive(2)).to_have_attribute("data-state", state)
+    expect(alerts).not_to_contain_text("colony 2")
+    expect(alerts).to_contain_text("colony 1 clean")
+
+
 def test_far_from_the_place_on_the_register_it_asks_first(phone: Phone) -> None:
     hand = phone(at=AT_C)
     hand.go("/stop/N")
@@ -328,7 +350,7 @@ def test_the_clock_of_a_field_test_goes_on_while_the_book_is_killed(phone: Phone
     visit = begun(hand, present=4)
     hand.go(f"/visit/{visit}/colony/2/tests")
     hand.touch("Field test for American foulbrood", exact=True)
-    hand.page.get_by_label("Lot of the kit").fill("LOT-7")
+    hand.touch("LOT-7, good until 1 Aug 2026")
     hand.touch("The drops are in: start the clock")
     expect(page.get_by_text("Do not read it yet.")).to_be_visible()
     page.evaluate(

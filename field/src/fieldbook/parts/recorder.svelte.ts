@@ -13,6 +13,7 @@ interface Of {
 }
 
 interface Refused {
+  subject: string;
   what: string;
   why: string;
   again: () => Promise<boolean>;
@@ -52,12 +53,13 @@ export class Recorder {
     try {
       await send();
       this.last = { what, at: new Date() };
-      this.refused = this.refused.filter((row) => row.what !== what);
+      this.#settle(subject);
       return true;
     } catch (error) {
       const why = error instanceof Error && error.message ? error.message : w('no_reason');
       const again = (): Promise<boolean> => this.run(send, what, subject);
-      this.refused = [...this.refused.filter((row) => row.what !== what), { what, why, again }];
+      this.#settle(subject);
+      this.refused = [...this.refused, { subject, what, why, again }];
       return false;
     } finally {
       const left = (this.pending[subject] ?? 1) - 1;
@@ -74,6 +76,11 @@ export class Recorder {
     const reason = amending.reasonFor(visit.visit);
     if (!reason) return Promise.reject(new Error(w('signed_needs_reason')));
     return book.write('visit_amended', { reason, kind, body: { ...body } }, of);
+  }
+
+  /* What came later about the same subject stands: an older try must not come back over it. */
+  #settle(subject: string): void {
+    this.refused = this.refused.filter((row) => row.subject !== subject);
   }
 
   drop(refused: Refused): void {
