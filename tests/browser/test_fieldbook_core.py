@@ -200,7 +200,7 @@ def test_a_full_phone_says_that_it_was_not_recorded(desk: FieldDesk, phones: Any
     said = page.evaluate(
         """async () => {
           const of = { visit: fieldbook.book.visits[0].visit, apiary: 'N' };
-          const text = crypto.getRandomValues(new Uint32Array(16000)).join(' ');
+          const text = crypto.getRandomValues(new Uint32Array(8000)).join(' ');
           for (let at = 0; at < 60; at += 1) {
             try { await fieldbook.book.write('note_written', { text: `${at} ${text}` }, of); }
             catch (error) { return [error.key, error.message]; }

@@ -120,6 +120,21 @@ const COMMANDS: Record<string, (ask: Ask) => Promise<unknown>> = {
     };
   },
 
+  seenElsewhere: async ({ count }) => {
+    const base = await fresh('seenElsewhere');
+    const one = await phone(base);
+    const two = new LineStore({ base, vault: one.vault, sealer: one.sealer, device: 'phone-1', now: () => new Date(0) });
+    let isOver = false;
+    const reading = (async () => {
+      while (!isOver) await two.catchUp();
+    })();
+    for (let at = 0; at < count; at += 1) await one.lines.append(note(`n${at}`));
+    isOver = true;
+    await reading;
+    await two.catchUp();
+    return { written: one.lines.lines.size, seen: two.lines.size };
+  },
+
   full: async () => {
     const base = await fresh('full');
     const { lines, photos } = await phone(base);

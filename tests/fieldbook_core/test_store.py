@@ -15,6 +15,10 @@ def test_numbers_have_no_gap_when_two_tabs_write_at_once(core: Ask) -> None:
     assert found["isHidden"]
 
 
+def test_a_tab_that_reads_while_another_writes_misses_no_line(core: Ask) -> None:
+    assert core("seenElsewhere", count=200) == {"written": 200, "seen": 200}
+
+
 def test_a_full_phone_says_that_nothing_was_recorded_and_writes_nothing_of_it(core: Ask) -> None:
     found = core("full")
     assert found["said"] == found["saidPhoto"] == "fieldbook.phone_full"

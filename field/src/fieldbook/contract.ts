@@ -192,6 +192,8 @@ export interface Book {
   readonly found: (Bodies['apiary_found'] & { apiary: string })[];
   /* Lines and photos that are on this phone only, and since when. */
   readonly unsent: { lines: number; photos: number; oldest_at: string | null };
+  /* Visits of which something is on this phone only. */
+  readonly unsentVisits?: ReadonlySet<string>;
   /* Resolves when the line is on the disk: until then nothing may be shown as recorded. */
   write<K extends Kind>(
     kind: K,

@@ -8,6 +8,7 @@ import { visitDigest } from './bytes';
 import { DeskLine, Refusal } from './desk';
 import type { Secret } from './enrol';
 import { foldFound, foldVisit, inOrder } from './fold';
+import { countUnsent, letGo, NOTHING_UNSENT, type Unsent } from './keeping';
 import { LineStore } from './lines';
 import { Outbox, type Standing } from './outbox';
 import { PhotoStore } from './photos';
@@ -47,13 +48,14 @@ export class OpenBook implements Book {
   #taken = $state.raw<Taken | null>(null);
   #visits = $state.raw<VisitNow[]>([]);
   #found = $state.raw<(Bodies['apiary_found'] & { apiary: string })[]>([]);
-  #unsent = $state.raw<{ lines: number; photos: number; oldest_at: string | null }>({ lines: 0, photos: 0, oldest_at: null });
+  #unsent = $state.raw<Unsent>(NOTHING_UNSENT);
   #standing = $state.raw<Standing>({ is: 'resting', next_at: null, why: null });
   #setAside = $state.raw<SetAside[]>([]);
   #isRevoked = $state(false);
   #satchelTrouble = $state<Refusal['kind'] | 'map' | null>(null);
   #writing = new Set<Promise<unknown>>();
   #drafting: Promise<unknown> = Promise.resolve();
+  #showing: Promise<unknown> = Promise.resolve();
 
   private constructor(base: Base, vault: Vault, sealer: Sealer, device: string, secret: Secret, onCleared: () => void, clear: () => Promise<void>) {
     this.device = device;
@@ -109,8 +111,11 @@ export class OpenBook implements Book {
   get found(): (Bodies['apiary_found'] & { apiary: string })[] {
     return this.#found;
   }
-  get unsent(): { lines: number; photos: number; oldest_at: string | null } {
+  get unsent(): Unsent {
     return this.#unsent;
+  }
+  get unsentVisits(): ReadonlySet<string> {
+    return this.#unsent.visits;
   }
   get standing(): Standing {
     return this.#standing;
@@ -241,19 +246,9 @@ export class OpenBook implements Book {
 
   /* Take visits off the phone that the desk has whole and that are over. */
   async tidy(keptDays = KEPT_DAYS): Promise<void> {
-    const before = Date.now() - keptDays * DAY_MS;
-    const waiting = new Set(await this.#base.getAllKeys('unsent'));
-    const photos = new Set(await this.#photos.unsent());
-    for (const visit of this.#byVisit.values()) {
-      const lines = this.#linesOf(visit.visit);
-      const isOver = (visit.is_whole || visit.is_dropped) && lines.every((line) => Date.parse(line.written_at) < before);
-      if (!isOver || lines.some((line) => waiting.has(line.number)) || visit.photos.some((one) => photos.has(one.photo))) continue;
-      await this.#lines.forget(lines.map((line) => line.number));
-      for (const { photo } of visit.photos) await this.#photos.forget(photo);
-      this.#byVisit.delete(visit.visit);
-    }
-    const loose = [...this.#lines.lines.values()].filter((line) => line.visit === null && Date.parse(line.written_at) < before);
-    await this.#lines.forget(loose.map((line) => line.number));
+    const parts = { base: this.#base, lines: this.#lines, photos: this.#photos };
+    const gone = await letGo(parts, this.#byVisit.values(), Date.now() - keptDays * DAY_MS);
+    for (const visit of gone) this.#byVisit.delete(visit);
     this.#list();
   }
 
@@ -295,7 +290,14 @@ export class OpenBook implements Book {
     return [...this.#lines.lines.values()].filter((line) => line.visit === visit);
   }
 
-  async #show(lines: readonly Line[]): Promise<void> {
+  /* One after the other: what is folded later is folded from more. */
+  #show(lines: readonly Line[]): Promise<void> {
+    const shown = this.#showing.then(() => this.#fold(lines));
+    this.#showing = shown.catch(() => undefined);
+    return shown;
+  }
+
+  async #fold(lines: readonly Line[]): Promise<void> {
     if (lines.length === 0) return;
     const visits = new Set(lines.flatMap((line) => line.visit ?? []));
     const of = new Map<string, Line[]>([...visits].map((visit) => [visit, []]));
@@ -313,15 +315,7 @@ export class OpenBook implements Book {
   }
 
   async #count(): Promise<void> {
-    const work = this.#base.transaction(['unsent', 'unsent_photos']);
-    const [lines, photos, first, photo] = await Promise.all([
-      work.objectStore('unsent').count(),
-      work.objectStore('unsent_photos').count(),
-      work.objectStore('unsent').openCursor(),
-      work.objectStore('unsent_photos').openCursor(),
-    ]);
-    const oldest = [first?.value.written_at, photo?.value.written_at].filter((at) => at !== undefined).sort();
-    this.#unsent = { lines, photos, oldest_at: oldest[0] ?? null };
+    this.#unsent = await countUnsent(this.#base, this.#lines.lines);
   }
 
   async #sent(): Promise<void> {
