@@ -12,6 +12,6 @@ lint: ; $(PYTHON) run.py lint
 lock: ; $(PYTHON) run.py lock
 # Installs Debian's chromium and certutil with apt (needs root): only the browser tests use them.
 system: ; $(PYTHON) run.py system
-# Installs nginx, caddy and two R packages with data sets as well: only `make check-slow` uses them.
+# Installs nginx and caddy as well, and unpacks two data packages in .tools: only `make check-slow` uses them.
 system-slow: ; $(PYTHON) run.py system-slow
 clean: ; rm -rf .venv .tools build dist var field/node_modules field/dist src/broodsweep/web/static

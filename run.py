@@ -92,15 +92,27 @@ def setup() -> None:
 BROWSER = {"chromium": "chromium", "certutil": "libnss3-tools"}
 """Debian's packages by program, for the browser tests."""
 SLOW = {"nginx": "nginx-light", "caddy": "caddy"}
-SLOW_DATA = ("r-cran-surveillance", "r-cran-sparr")
-"""For `check-slow`: the proxies of docs/serving.md, and published data sets of epidemics that R packages carry."""
+"""For `check-slow`: the proxies of docs/serving.md."""
+DATA = ("r-cran-surveillance", "r-cran-sparr")
+"""Debian's packages that carry published data sets of epidemics."""
 
 
-def system(programs: dict[str, str], others: tuple[str, ...] = ()) -> None:
+def data() -> None:
+    """Unpack the data packages that slow checks read, in .tools: R itself is not installed."""
+    into = TOOLS / "debian"
+    if (into / "usr/lib/R/site-library/sparr/data/fmd.rda").exists() or not shutil.which("apt-get"):
+        return
+    print(f"apt-get download {' '.join(DATA)} (into .tools, for `check-slow`)", flush=True)
+    into.mkdir(parents=True, exist_ok=True)
+    subprocess.run(["apt-get", "download", "-qq", *DATA], cwd=into, check=True)
+    for package in into.glob("*.deb"):
+        call("dpkg-deb", "-x", package, into)
+
+
+def system(programs: dict[str, str]) -> None:
     """Install Debian's packages by apt; without apt say what is missing."""
     path = f"{os.environ.get('PATH', '')}:/usr/sbin"
     missing = [package for name, package in programs.items() if not shutil.which(name, path=path)]
-    missing += [name for name in others if not Path(f"/usr/lib/R/site-library/{name[7:]}").exists()]
     if not missing:
         return
     if not shutil.which("apt-get"):
@@ -163,7 +175,8 @@ def main() -> None:
         case "system":
             system(BROWSER)
         case "system-slow":
-            system(BROWSER | SLOW, SLOW_DATA)
+            system(BROWSER | SLOW)
+            data()
         case "lock":
             lock()
         case "lint":
