@@ -193,7 +193,9 @@ def main() -> None:
             setup()
             call(VENV / BIN / "broodsweep", "demo", *more)
         case _:
-            sys.exit("python3 run.py setup | demo | test | check-slow | bench | lint | lock | system | system-slow")
+            sys.exit(
+                "python3 run.py setup | demo | test | check-slow | bench | lint | lock | system | system-slow"
+            )
 
 
 if __name__ == "__main__":
