@@ -32,7 +32,7 @@ def test_the_weeks_show_what_falls_where_and_training_takes_its_hours(opened: Op
     expect(page.get_by_role("row", name="8 Jul 2026 to 12 Jul 2026")).to_contain_text("39")
     week = page.get_by_role("row", name="13 Jul 2026 to 19 Jul 2026")
     week.scroll_into_view_if_needed()
-    page.get_by_label("Training day").fill("2026-07-15")
+    page.get_by_role("textbox", name="Training day").fill("2026-07-15")
     page.get_by_role("button", name="Add").click()
     expect(page.get_by_text("Wednesday, 15 Jul 2026")).to_be_visible()
     expect(week.get_by_role("cell").nth(5)).to_have_text("13")

@@ -217,7 +217,7 @@ class RoundsPlanner:
         first = question.first_on if job.is_fresh else min(last, max(question.first_on, desk.today()))
         wishes = wishes_for(job.question, job.facts, first, job.before)
         forecast = job.facts.forecast(question.span)
-        plan, delay = self._searched(desk, first, (last - first).days + 1, wishes, forecast, job.limits)
+        plan, delay = self._searched(job, first, (last - first).days + 1, wishes, forecast)
         plan = with_earlier(plan, job.before, first, job.facts)
         kept = desk.snapshot()
         zone = time_zone(kept)
@@ -237,15 +237,14 @@ class RoundsPlanner:
 
     def _searched(
         self,
-        desk: Desk,
+        job: _Job,
         first: date,
         days: int,
         wishes: Wishes,
         forecast: Sequence[ForecastHour],
-        limits: Limits,
     ) -> tuple[Plan, tuple[Evening, ...]]:
         """Search, and take the best so far when told to stop or when something fails behind the search."""
-        begun = self._seconds()
+        begun, limits = self._seconds(), job.limits
 
         def gone() -> float:
             if self._halt.is_set():
@@ -259,7 +258,7 @@ class RoundsPlanner:
         effort = Effort(iterations=limits.iterations, seeds=limits.seeds, gone=gone, progress=self._tick)
         try:
             answer = plan_rounds(
-                desk,
+                self._desk,
                 first,
                 days,
                 effort=effort,
@@ -267,6 +266,7 @@ class RoundsPlanner:
                 forecast=[hour for hour in forecast if hour.at.date() >= first],
                 wishes=wishes,
                 shown=self._better,
+                before=job.before.plan.rounds if job.before else (),
                 with_bound=limits.with_bound,
             )
         except KeyboardInterrupt:
