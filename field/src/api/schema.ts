@@ -5679,6 +5679,8 @@ export interface components {
          * @description New values; what is absent stays as it is.
          */
         SettingsAsked: {
+            /** Lead Phone */
+            lead_phone?: string | null;
             /** Locale */
             locale?: string | null;
             /** Rulebook */
@@ -5696,6 +5698,8 @@ export interface components {
          * @description The settings that the pages can change.
          */
         SettingsShape: {
+            /** Lead Phone */
+            lead_phone: string | null;
             /** Locale */
             locale: string | null;
             /** Rulebook */

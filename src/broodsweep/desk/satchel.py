@@ -131,13 +131,32 @@ class Satchel:
     limits: SatchelLimits
 
 
-def satchel(desk: Desk, inspector: str | None, on: date) -> Satchel:
-    """Return what a phone takes along for a day: from the round in force for that day, else from the sweep lists."""
+def inspector_of(kept: Snapshot, who: str) -> str | None:
+    """Return the key of the inspector who has that name; None when none has, or several have."""
+    found = [row.inspector for row in kept.ground.inspectors if who in (row.name, row.inspector)]
+    return found[0] if len(found) == 1 else None
+
+
+def satchel(desk: Desk, inspector: str | None, on: date, *, who: str | None = None) -> Satchel:
+    """Return what a phone takes along for a day: from the round in force for that day, else from the sweep lists.
+
+    Parameters
+    ----------
+    inspector
+        Key in the table of inspectors; None looks for one of the name ``who``.
+    who
+        Who carries the phone: where they were that day stays in the satchel, whatever the lists say since.
+    """
     kept = desk.snapshot()
+    inspector = inspector or (inspector_of(kept, who) if who else None)
     called = inspector_names(kept)
     stops = _stops(desk, kept, inspector, on)
     candidates = () if stops else _candidates(desk, kept, on)
     named_here = [row.apiary for row in stops] or [row.apiary for row in candidates]
+    been = {
+        row.apiary for row in kept.ground.visits if row.visited_on == on and row.inspector in (inspector, who)
+    }
+    named_here += sorted(been - set(named_here))
     rules = book(desk, default_book(desk))
     return Satchel(
         on=on,

@@ -31,7 +31,7 @@ def told_satchel(here: Context, door: Access, phone: Device, on: date, locale: s
     """
     if phone.revoked_at is not None:
         raise RefusedError("fieldbook.satchel_revoked")
-    found = satchel(here.desk, phone.inspector, on)
+    found = satchel(here.desk, phone.inspector, on, who=phone.who)
     people = door.people.everyone()
     lead = next((row for row in people if row.role is Role.LEAD and not row.retired_at), None)
     told = f.SatchelShape(

@@ -124,6 +124,7 @@ def _settings(here: Context, locale: str) -> SettingsShape:
         who=here.setting("who"),
         rulebook=str(here.setting("rulebook") or COMMON_PRACTICE),
         locale=here.setting("locale"),
+        lead_phone=here.setting("lead_phone"),
     )
 
 

@@ -54,6 +54,7 @@ class SettingsShape(Shape):
     who: str | None
     rulebook: str
     locale: str | None
+    lead_phone: str | None
 
 
 class SettingsAsked(Signed):
@@ -62,6 +63,7 @@ class SettingsAsked(Signed):
     title: str | None = Field(default=None, max_length=200)
     rulebook: str | None = Field(default=None, max_length=100)
     locale: str | None = Field(default=None, max_length=20)
+    lead_phone: str | None = Field(default=None, max_length=40)
 
 
 class JournalEntryShape(Shape):
