@@ -15,6 +15,9 @@ export type Place = 'starting' | 'unsupported' | 'enrol' | 'locked' | 'open' | '
 /* Minutes in the background after which the book locks itself (project choice; can be set on the phone). */
 const LOCK_MINUTES = 10;
 export const LOCK_CHOICES = [2, 5, 10, 30, 60] as const;
+/* Whether the phone is to clear itself is asked again when the desk did not answer: soon, then ever more rarely. */
+const FIRST_ASK_MS = 2_000;
+const LONGEST_ASK_MS = 300_000;
 const SATCHEL_AGE_MS = 10 * 60_000;
 const OUR_STORAGE = ['broodsweep.timers', 'broodsweep.fieldbook.'];
 
@@ -29,6 +32,7 @@ class Session {
   #base: Base | null = null;
   #hiddenAt: { wall: number; steady: number } | null = null;
   #lockTimer: ReturnType<typeof setTimeout> | undefined;
+  #askTimer: ReturnType<typeof setTimeout> | undefined;
 
   get place(): Place {
     return this.#place;
@@ -90,9 +94,15 @@ class Session {
   }
 
   /* A phone in wrong hands is cleared without its PIN: what can be read goes, what is sealed to the desk stays. */
-  async #askWhileLocked(device: string): Promise<void> {
-    const isAsked = await new DeskLine(null).isToBeWiped(device).catch(() => false); // no network: asked again later
-    if (!isAsked || this.#place !== 'locked') return;
+  async #askWhileLocked(device: string, wait_ms = FIRST_ASK_MS): Promise<void> {
+    clearTimeout(this.#askTimer);
+    const isAsked = await new DeskLine(null).isToBeWiped(device).catch(() => null);
+    if (this.#place !== 'locked') return;
+    if (isAsked === null && navigator.onLine) {
+      const next_ms = Math.min(wait_ms * 2, LONGEST_ASK_MS);
+      this.#askTimer = setTimeout(() => void this.#askWhileLocked(device, next_ms), wait_ms);
+    }
+    if (!isAsked) return;
     if (await clearReadable(this.#opened)) return this.#settle();
     await this.#clear();
     this.#wasCleared = true;
@@ -150,8 +160,7 @@ class Session {
     if (!book) return;
     await book.close();
     this.#book = null;
-    await this.#countLocked();
-    this.#place = 'locked';
+    await this.#settle();
   }
 
   async setLockMinutes(minutes: number): Promise<void> {
