@@ -21,7 +21,9 @@ from broodsweep.web.openapi import written_schema
 
 from .conftest import district, make_desk
 
-LEFT_OUT = re.compile(r"/changes|/parcels?$|\.pdf$|/load|/basemap|/export|\.(ics|csv|xlsx|geojson|gpkg|\{kind\})$")
+LEFT_OUT = re.compile(
+    r"/changes|/parcels?$|\.pdf$|/load|/basemap|/export|\.(ics|csv|xlsx|geojson|gpkg|\{kind\})$"
+)
 EXAMPLES = 6
 CHECKS = [
     schemathesis.checks.not_a_server_error,
