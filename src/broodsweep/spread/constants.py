@@ -124,5 +124,7 @@ KHAT_LIMIT = Sourced(
     standing="memory",
 )
 LEAST_FIGURE = _ours(1e-6, "probability", "no apiary is shown freer than one in a million")
-LEAST_FREE = _ours(1e-3, "probability", "no apiary that was not found is shown surer infected than 999 in 1,000")
+LEAST_FREE = _ours(
+    1e-3, "probability", "no apiary that was not found is shown surer infected than 999 in 1,000"
+)
 EFFECTIVE_SHARE_LIMIT = _ours(0.5, "share", "below it the draws are too few and a full run is needed")

@@ -111,11 +111,19 @@ _AFB = (
     _prior(
         Slot.BACKGROUND,
         "lognormal",
-        5e-6,
-        1.0,
-        "project choice: about one new introduction a year in 1,000 apiaries; to be calibrated",
+        7e-6,
+        1.2,
+        "project choice: one or two new introductions a year in 1,000 apiaries, with a factor of ten either way; "
+        "narrower priors failed where outbreaks were denser (docs/spread-checks.md)",
     ),
-    _prior(Slot.CASES, "lognormal", 0.8, 0.7, "project choice: between dying out and slow growth; wide"),
+    _prior(
+        Slot.CASES,
+        "lognormal",
+        1.2,
+        1.0,
+        "project choice: between dying out and fast growth; wide, so that one finding does not decide it "
+        "(docs/spread-checks.md)",
+    ),
     _prior(Slot.REACH, "lognormal", 1200.0, 0.4, _REACH),
     _prior(
         Slot.SHAPE,
