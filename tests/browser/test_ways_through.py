@@ -43,7 +43,7 @@ def test_a_measure_is_recorded_by_the_keyboard_alone(opened: Opener, own: Served
     page.keyboard.type("Handed to the keeper")
     tab_to(page, "Write it down")
     page.keyboard.press("Enter")
-    expect(page.get_by_role("status")).to_contain_text("standstill notice served")
+    expect(page.locator(".announcer")).to_contain_text("standstill notice served")
     expect(page.get_by_text("Handed to the keeper")).to_be_visible()
     expect(page.get_by_text("Under measures").first).to_be_visible()
     events = own.desk.store.outbreaks()[0].cases[0].events
@@ -239,6 +239,6 @@ def test_the_map_follows_the_record(opened: Opener, own: Served) -> None:
     expect(page.locator("figure")).to_have_attribute("data-version", str(before))
     page.get_by_label("Step", exact=True).select_option("notice_served")
     page.get_by_role("button", name="Write it down").click()
-    expect(page.get_by_role("status")).to_contain_text("standstill notice served")
+    expect(page.locator(".announcer")).to_contain_text("standstill notice served")
     assert own.desk.store.version() > before
     expect(page.locator("figure")).to_have_attribute("data-version", str(own.desk.store.version()))

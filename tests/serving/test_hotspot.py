@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -61,20 +62,28 @@ def phone_home(team: Team, *, trusts: bool) -> Path:
     return home
 
 
-def look(home: Path, url: str) -> Iterator[Page]:
-    with sync_playwright() as running:
-        browser = running.chromium.launch(
-            executable_path="/usr/bin/chromium", args=ARGUMENTS, env={**os.environ, "HOME": str(home)}
-        )
-        page = browser.new_page(viewport={"width": 390, "height": 844})
-        page.set_default_timeout(PATIENCE_MS)
-        page.goto(url)
-        yield page
-        browser.close()
+def look(home: Path, url: str, act: Callable[[Page], None]) -> None:
+    """Open a page in a browser of its own, in a thread of its own: other browser tests keep a loop in this one."""
+
+    def run() -> None:
+        with sync_playwright() as running:
+            browser = running.chromium.launch(
+                executable_path="/usr/bin/chromium", args=ARGUMENTS, env={**os.environ, "HOME": str(home)}
+            )
+            page = browser.new_page(viewport={"width": 390, "height": 844})
+            page.set_default_timeout(PATIENCE_MS)
+            try:
+                page.goto(url)
+                act(page)
+            finally:
+                browser.close()
+
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(run).result()
 
 
 def test_a_phone_that_trusts_the_desk_signs_in_and_may_work_offline(team: Team, served: int) -> None:
-    for page in look(phone_home(team, trusts=True), f"https://127.0.0.1:{served}/"):
+    def act(page: Page) -> None:
         page.get_by_label("Name", exact=True).fill("Una Selvik")
         page.get_by_label("Password", exact=True).fill(WORDS)
         page.get_by_role("button", name="Sign in", exact=True).click()
@@ -84,11 +93,15 @@ def test_a_phone_that_trusts_the_desk_signs_in_and_may_work_offline(team: Team, 
         scope = page.evaluate("navigator.serviceWorker.ready.then((found) => found.scope)")
         assert scope == f"https://127.0.0.1:{served}/field/"
 
+    look(phone_home(team, trusts=True), f"https://127.0.0.1:{served}/", act)
+
 
 def test_a_phone_that_does_not_trust_it_is_stopped_by_the_browser(team: Team, served: int) -> None:
+    def act(_: Page) -> None:
+        raise AssertionError("reached the desk without trust")
+
     with pytest.raises(Error, match="ERR_CERT_AUTHORITY_INVALID"):
-        for _ in look(phone_home(team, trusts=False), f"https://127.0.0.1:{served}/"):
-            raise AssertionError("reached the desk without trust")
+        look(phone_home(team, trusts=False), f"https://127.0.0.1:{served}/", act)
 
 
 def test_the_page_without_tls_hands_out_the_certificate_and_nothing_else(team: Team, served: int) -> None:

@@ -32,6 +32,7 @@ def test_every_apiary_of_a_large_register_gets_a_figure_above_zero_with_its_erro
     errors = np.array([row.mcse for row in run.answer.apiaries[1:]], dtype=float)
     assert figures.min() > 0.0
     assert figures.max() < 1.0
-    # Most have nothing but the background in common: the same figure for all, within the error of few evaluations.
-    assert np.quantile(figures, 0.9) < 20 * np.quantile(figures, 0.1)
+    # Most have nothing but the background in common: the same figure for all, within the error of a few evaluations
+    # under a prior whose logarithm has a standard deviation of 1.2.
+    assert np.quantile(figures, 0.9) < 100 * np.quantile(figures, 0.1)
     assert (errors > 0).mean() > 0.99
