@@ -760,6 +760,8 @@ export interface paths {
         /**
          * Hand In Lines
          * @description Take in lines of a phone; handing the same line in again changes nothing.
+         *
+         *     A suspicion at a stop of the day's round plans the rest of the round anew behind it.
          */
         post: operations["hand_in_lines"];
         delete?: never;

@@ -39,6 +39,8 @@ class FieldVisit:
     purpose: str | None
     visited_on: date | None
     last_at: datetime
+    suspect_at: datetime | None
+    """When the first word of a suspect colony reached the desk."""
     present: int | None
     looked: int
     suspect: int
@@ -131,6 +133,12 @@ def field_sheet(desk: Desk, on: date) -> FieldSheet:
     )
 
 
+def round_news(desk: Desk, on: date) -> RoundNews | None:
+    """Return what the field means for the round of a day; None when no plan in force holds it."""
+    plan = plan_in_force(desk)
+    return None if plan is None or on not in plan.question.span else field_sheet(desk, on).round_news
+
+
 def visit_sheet(desk: Desk, visit: str) -> VisitSheet:
     """Return one visit with all its lines.
 
@@ -171,6 +179,7 @@ def _line(kept: Snapshot, row: Folded, apiary: str, whole: frozenset[str]) -> Fi
         purpose=now.purpose,
         visited_on=date.fromisoformat(now.visited_on) if now.visited_on else None,
         last_at=row.last_at,
+        suspect_at=_suspect_at(row),
         present=None if now.present is None else int(now.present),
         looked=count_of(now, "clean", "suspect"),
         suspect=count_of(now, "suspect"),
@@ -184,6 +193,12 @@ def _line(kept: Snapshot, row: Folded, apiary: str, whole: frozenset[str]) -> Fi
         photos=len(now.photos),
         photos_here=sum(photo["photo"] in whole for photo in now.photos),
     )
+
+
+def _suspect_at(row: Folded) -> datetime | None:
+    """Return when the first line with a suspect colony came; lines are kept as JSON in one spelling."""
+    looks = (line for line in row.rows if line.kind == "colony_looked")
+    return min((line.arrived_at for line in looks if '"state":"suspect"' in line.content), default=None)
 
 
 def _waiting(desk: Desk, on: date, visits: list[FieldVisit]) -> dict[str, tuple[str, ...]]:
@@ -221,7 +236,11 @@ def _news(desk: Desk, on: date, visits: list[FieldVisit]) -> RoundNews | None:
     if plan is None or on not in plan.question.span:
         return None
     since = [row for row in visits if row.last_at > plan.made_at and not row.is_dropped]
-    suspect = tuple(sorted({row.apiary for row in since if row.suspect}))
+    suspect = tuple(
+        sorted(
+            {row.apiary for row in since if row.suspect and (row.suspect_at or row.last_at) > plan.made_at}
+        )
+    )
     return RoundNews(
         number=plan.number,
         made_at=plan.made_at,

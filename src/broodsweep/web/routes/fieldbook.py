@@ -14,11 +14,14 @@ from starlette.responses import Response
 
 from broodsweep.desk.field_photos import LARGEST_PHOTO, LARGEST_PIECE, photo_state, take_piece
 from broodsweep.desk.fieldbook import take_lines
+from broodsweep.desk.round_follow import follow_field
+from broodsweep.desk.round_worker import Limits
 from broodsweep.errors import RefusedError, TroubleError
 from broodsweep.web.access import Door, Phone
 from broodsweep.web.changes import Stopping, changes
 from broodsweep.web.context import ERRORS, Here, Locale
 from broodsweep.web.refusals import shaped
+from broodsweep.web.routes.rounds import Planner
 from broodsweep.web.satchels import told_satchel
 from broodsweep.web.shapes import fieldbook as f
 from broodsweep.web.shapes.base import shape
@@ -32,13 +35,22 @@ PIECE: dict[str, Any] = {
     }
 }
 NO_ROOM = 507
+SUSPECT = "suspect"
+"""What a line must hold for the rounds to be looked at."""
 PhotoName = Annotated[str, Path(pattern="^[0-9a-f]{64}$")]
 
 
 @router.post("/fieldbook/lines")
-def hand_in_lines(asked: f.LinesAsked, here: Here, phone: Phone, locale: Locale) -> f.LinesAnswerShape:
-    """Take in lines of a phone; handing the same line in again changes nothing."""
+def hand_in_lines(
+    asked: f.LinesAsked, here: Here, phone: Phone, locale: Locale, planner: Planner
+) -> f.LinesAnswerShape:
+    """Take in lines of a phone; handing the same line in again changes nothing.
+
+    A suspicion at a stop of the day's round plans the rest of the round anew behind it.
+    """
     taken = take_lines(here.desk, phone, asked.lines)
+    if any(SUSPECT in str(line) for line in asked.lines) and phone.revoked_at is None:
+        follow_field(here.desk, planner, here.author(None), here.desk.today(), Limits())
     return f.LinesAnswerShape(
         answers=[shape(f.LineAnswerShape, row, locale) for row in taken.answers],
         wipe=phone.wipe_asked_at is not None,
