@@ -111,16 +111,15 @@ _AFB = (
     _prior(
         Slot.BACKGROUND,
         "lognormal",
-        7e-6,
-        1.2,
-        "project choice: one or two new introductions a year in 1,000 apiaries, with a factor of ten either way; "
-        "narrower priors failed where outbreaks were denser (docs/spread-checks.md)",
+        5e-6,
+        1.1,
+        "project choice: about one new introduction a year in 1,000 apiaries, with a factor of nine either way",
     ),
     _prior(
         Slot.CASES,
         "lognormal",
-        1.2,
         1.0,
+        0.85,
         "project choice: between dying out and fast growth; wide, so that one finding does not decide it "
         "(docs/spread-checks.md)",
     ),

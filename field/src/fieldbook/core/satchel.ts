@@ -43,12 +43,13 @@ export async function takeMap(desk: DeskLine): Promise<void> {
   const code = (await (await desk.ask('GET', '/field/map.json')).json()) as { files: string[] };
   for (const file of code.files) if (!(await cache.match(file))) await cache.add(file);
   const told = await desk.ask('GET', '/api/basemap');
-  await cache.put('/api/basemap', told.clone());
-  const { layers } = (await told.json()) as { layers: { address: string }[] };
+  const { layers } = (await told.clone().json()) as { layers: { address: string }[] };
   for (const { address } of layers) {
     const layer = await desk.ask('GET', address, { ms: 180_000 });
     if (Number(layer.headers.get('content-length') ?? 0) <= LAYER_BYTES) await cache.put(address, layer);
   }
+  // Last: a list of layers that is here has its layers here.
+  await cache.put('/api/basemap', told);
 }
 
 export async function takeWords(base: Base, locale: string): Promise<void> {

@@ -89,25 +89,35 @@ export class RoundsWork {
     if (this.isSending) return;
     this.isSending = true;
     this.trouble = null;
+    const before = JSON.stringify(this.value?.progress);
     try {
-      this.#take(await send<Rounds>('POST', path, body));
+      const { progress } = this.#take(await send<Rounds>('POST', path, body));
+      // A plan may have failed before the answer was written: nobody looks again then.
+      const isNews = path === '/api/rounds' || JSON.stringify(progress) !== before;
+      if (progress.state === 'failed' && progress.trouble && isNews) {
+        this.trouble = new Trouble('rounds_page.failed', progress.trouble, 0);
+      }
     } catch (error) {
       this.trouble = Trouble.from(error);
     }
     this.isSending = false;
   }
 
-  #take(value: Rounds): void {
+  #take(value: Rounds): Rounds {
     this.value = value;
     clearTimeout(this.#timer);
     if (this.isPlanning) this.#timer = setTimeout(() => void this.#look(), LOOK_MS);
+    return value;
   }
 
   async #look(): Promise<void> {
     try {
       const progress = await get<Schemas['RoundProgressShape']>('/api/rounds/progress');
       if (!this.value) return;
-      if (progress.state === 'planning') return this.#take({ ...this.value, progress });
+      if (progress.state === 'planning') {
+        this.#take({ ...this.value, progress });
+        return;
+      }
       await this.load();
       if (progress.state === 'failed' && progress.trouble) {
         this.trouble = new Trouble('rounds_page.failed', progress.trouble, 0);
