@@ -13,8 +13,9 @@ from broodsweep.desk.field_sheet import round_news
 from broodsweep.desk.fieldbook import take_lines
 from broodsweep.desk.ports import Author
 from broodsweep.desk.round_changes import spots
+from broodsweep.desk.round_facts import Change, ChangeKind
 from broodsweep.desk.round_follow import follow_field
-from broodsweep.desk.round_plans import Question, can_go_back, plan_in_force
+from broodsweep.desk.round_plans import Question, can_go_back, note, plan_in_force
 from broodsweep.desk.round_worker import RoundsPlanner, WorkState
 from broodsweep.geo import parse_place
 from broodsweep.register import Apiary
@@ -70,6 +71,23 @@ def test_a_suspicion_at_a_stop_plans_the_rest_anew_once(desk: Desk, planner: Rou
     news = round_news(desk, WEDNESDAY)
     assert news is not None and not news.is_out_of_date
     assert not follow_field(desk, planner, FINDER, WEDNESDAY, FEW), "once"
+
+
+def test_a_suspicion_that_came_while_a_plan_was_made_is_not_lost(desk: Desk, planner: RoundsPlanner) -> None:
+    stop = stop_today(desk)
+    one = pen()
+    a_visit(one, stop, suspect="AFB")
+    take_lines(desk, phone(), one.lines)
+    plan = plan_in_force(desk)
+    assert plan is not None
+    other = next(name for name, spot in spots(plan.plan).items() if name != stop and spot.on == WEDNESDAY)
+    note(desk, LEAD, plan.number, Change(kind=ChangeKind.DONE, apiary=other))
+    news = round_news(desk, WEDNESDAY)
+    assert news is not None and news.suspect == (stop,), (
+        "the plan is newer than the word, and still goes there"
+    )
+    assert follow_field(desk, planner, FINDER, WEDNESDAY, FEW)
+    assert planner.wait(120).state is WorkState.DONE
 
 
 def test_a_clean_visit_leaves_the_round_as_it_is(desk: Desk, planner: RoundsPlanner) -> None:

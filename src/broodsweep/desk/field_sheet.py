@@ -11,7 +11,8 @@ from broodsweep.desk.context import Desk
 from broodsweep.desk.field_draft import Draft
 from broodsweep.desk.field_lines import Folded, folded_visits
 from broodsweep.desk.field_ports import Heard, KeptLine, LineState, Refusal
-from broodsweep.desk.round_plans import plan_in_force
+from broodsweep.desk.round_changes import Spot, spots
+from broodsweep.desk.round_plans import KeptPlan, plan_in_force
 from broodsweep.desk.satchel import stops_on
 from broodsweep.desk.snapshot import Snapshot
 from broodsweep.errors import NotFoundError
@@ -235,10 +236,17 @@ def _news(desk: Desk, on: date, visits: list[FieldVisit]) -> RoundNews | None:
     plan = plan_in_force(desk)
     if plan is None or on not in plan.question.span:
         return None
-    since = [row for row in visits if row.last_at > plan.made_at and not row.is_dropped]
+    planned = spots(plan.plan)
+    today = [row for row in visits if row.visited_on == on and not row.is_dropped]
+    since = [row for row in today if row.last_at > plan.made_at or _is_open(plan, planned, row.apiary)]
     suspect = tuple(
         sorted(
-            {row.apiary for row in since if row.suspect and (row.suspect_at or row.last_at) > plan.made_at}
+            {
+                row.apiary
+                for row in since
+                if row.suspect
+                and ((row.suspect_at or row.last_at) > plan.made_at or _is_open(plan, planned, row.apiary))
+            }
         )
     )
     return RoundNews(
@@ -248,3 +256,8 @@ def _news(desk: Desk, on: date, visits: list[FieldVisit]) -> RoundNews | None:
         done=tuple(sorted({row.apiary for row in since if row.looked or row.present == 0})),
         is_out_of_date=bool(suspect),
     )
+
+
+def _is_open(plan: KeptPlan, planned: Mapping[str, Spot], apiary: str) -> bool:
+    """Say whether the plan still sends somebody there: what was found came while it was being made."""
+    return apiary in planned and apiary not in plan.facts.done
