@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from threading import Lock
 
 from broodsweep.access.constants import TRIES, TRIES_MIN
-from broodsweep.desk.access import TooManyTriesError
+from broodsweep.desk.access import SignInError, TooManyTriesError
 
 MOST_KEPT = 10_000
 """Names that are remembered; beyond it the ones that may try again anyhow are forgotten."""
@@ -37,6 +38,22 @@ class Attempts:
             wait_s = max((self._wait_s(key) for key in keys), default=0.0)
         if wait_s > 0:
             raise TooManyTriesError("access.too_many_tries", count=math.ceil(wait_s / 60))
+
+    @contextmanager
+    def counting(self, *keys: str) -> Iterator[None]:
+        """Let a try go on while its keys have some left, and count it when it ends in `SignInError`.
+
+        Raises
+        ------
+        TooManyTriesError
+            If one of the keys has none left.
+        """
+        self.require(*keys)
+        try:
+            yield
+        except SignInError:
+            self.fail(*keys)
+            raise
 
     def fail(self, *keys: str) -> None:
         """Count a failed try."""

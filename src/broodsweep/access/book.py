@@ -44,11 +44,9 @@ class Access:
         TooManyTriesError
             If the name or the address failed too often lately.
         """
-        tried = (f"name:{name.casefold()}", f"address:{address}")
-        self.attempts.require(*tried)
-        if not self.people.is_password(name, password):
-            self.attempts.fail(*tried)
-            raise SignInError("access.wrong")
+        with self.attempts.counting(f"name:{name.casefold()}", f"address:{address}"):
+            if not self.people.is_password(name, password):
+                raise SignInError("access.wrong")
         return self.sessions.begin(name)
 
     def person_of(self, token: str) -> tuple[Person, Session] | None:
@@ -61,13 +59,8 @@ class Access:
 
     def use_code(self, opens: Opens, code: str, *, address: str) -> str:
         """Return for whom a code is, counting wrong ones by address; it is not used up."""
-        tried = f"code:{address}"
-        self.attempts.require(tried)
-        try:
+        with self.attempts.counting(f"code:{address}"):
             return self.codes.whose(opens, code)
-        except SignInError:
-            self.attempts.fail(tried)
-            raise
 
     def close(self) -> None:
         """Let go of the file."""

@@ -6,83 +6,41 @@ from broodsweep.sources import Sourced
 
 NIST = "NIST SP 800-63B-4, Digital Identity Guidelines: Authentication"
 
-SHORTEST_PASSWORD = Sourced(
-    value=15,
-    unit="characters",
-    source=NIST,
-    locator="3.1.1.2: a password that is the only factor has at least 15 characters",
-    standing="memory",
+
+def _ours(value: float, unit: str, reason: str) -> Sourced:
+    return Sourced(value=value, unit=unit, source="this project", locator=reason, standing="project choice")
+
+
+def _recalled(value: float, unit: str, source: str, locator: str) -> Sourced:
+    return Sourced(value=value, unit=unit, source=source, locator=locator, standing="memory")
+
+
+SHORTEST_PASSWORD = _recalled(
+    15, "characters", NIST, "3.1.1.2: a password that is the only factor has at least 15 characters"
 )
-LONGEST_PASSWORD = Sourced(
-    value=256,
-    unit="characters",
-    source=NIST,
-    locator="3.1.1.2: at least 64 are allowed; longer ones only cost time",
-    standing="memory",
+LONGEST_PASSWORD = _recalled(
+    256, "characters", NIST, "3.1.1.2: at least 64 are allowed; longer ones only cost time"
 )
-IDLE_H = Sourced(
-    value=12.0,
-    unit="h",
-    source="project choice",
-    locator="a working day: whoever signed in in the morning stays in until the evening",
-    standing="project choice",
+IDLE_H = _ours(12.0, "h", "a working day: whoever signed in in the morning stays in until the evening")
+LONGEST_SESSION_D = _recalled(30.0, "d", NIST, "2.1.3: sign in again at least every 30 days")
+CODE_MIN = _ours(
+    10.0, "min", "long enough to find the phone's camera, short enough for a code that lies on a screen"
 )
-LONGEST_SESSION_D = Sourced(
-    value=30.0,
-    unit="d",
-    source=NIST,
-    locator="2.1.3: sign in again at least every 30 days",
-    standing="memory",
+INVITATION_D = _ours(3.0, "d", "an invitation outlives a weekend")
+CHALLENGE_MIN = _recalled(
+    5.0, "min", "W3C Web Authentication Level 3", "5.4, timeout: 300,000 to 600,000 ms are recommended"
 )
-CODE_MIN = Sourced(
-    value=10.0,
-    unit="min",
-    source="project choice",
-    locator="long enough to find the phone's camera, short enough for a code that lies on a screen",
-    standing="project choice",
+TRIES = _ours(
+    8, "tries", "in a quarter of an hour, by name and by address; OWASP asks for a limit, not for a number"
 )
-INVITATION_D = Sourced(
-    value=3.0,
-    unit="d",
-    source="project choice",
-    locator="an invitation outlives a weekend",
-    standing="project choice",
+TRIES_MIN = _ours(15.0, "min", "see TRIES")
+CERTIFICATE_D = _recalled(
+    397.0,
+    "d",
+    "CA/Browser Forum, Baseline Requirements",
+    "6.3.2: subscriber certificates of at most 398 days; some phones refuse longer ones",
 )
-CHALLENGE_MIN = Sourced(
-    value=5.0,
-    unit="min",
-    source="W3C Web Authentication Level 3",
-    locator="5.4, timeout: 300,000 to 600,000 ms are recommended",
-    standing="memory",
-)
-TRIES = Sourced(
-    value=8,
-    unit="tries",
-    source="project choice",
-    locator="in a quarter of an hour, by name and by address; OWASP asks for a limit, not for a number",
-    standing="project choice",
-)
-TRIES_MIN = Sourced(
-    value=15.0,
-    unit="min",
-    source="project choice",
-    locator="see TRIES",
-    standing="project choice",
-)
-CERTIFICATE_D = Sourced(
-    value=397.0,
-    unit="d",
-    source="CA/Browser Forum, Baseline Requirements",
-    locator="6.3.2: subscriber certificates of at most 398 days; some phones refuse longer ones",
-    standing="memory",
-)
-AUTHORITY_D = Sourced(
-    value=3650.0,
-    unit="d",
-    source="project choice",
-    locator="ten years: trusting it on a phone is a chore that nobody wants to repeat",
-    standing="project choice",
-)
+AUTHORITY_D = _ours(3650.0, "d", "ten years: trusting it on a phone is a chore that nobody wants to repeat")
 TOKEN_BYTES = 32
 """Bytes of chance in a token: 256 bits."""
 CODE_LETTERS = 12

@@ -7,7 +7,7 @@ from threading import Semaphore
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import delete, func, insert, select, update
+from sqlalchemy import ColumnElement, delete, func, insert, select, update
 
 from broodsweep.access.codes import Codes, Opens
 from broodsweep.access.constants import LONGEST_PASSWORD, SHORTEST_PASSWORD
@@ -35,10 +35,14 @@ class People:
 
     def everyone(self) -> tuple[Person, ...]:
         """Return all people, those who left included, by name."""
+        return self._found()
+
+    def _found(self, *which: ColumnElement[bool]) -> tuple[Person, ...]:
         counted = select(PASSKEYS.c.name, func.count().label("passkeys")).group_by(PASSKEYS.c.name).subquery()
         rows = self.file.rows(
             select(PEOPLE, counted.c.passkeys)
             .join(counted, counted.c.name == PEOPLE.c.name, isouter=True)
+            .where(*which)
             .order_by(PEOPLE.c.name)
         )
         return tuple(
@@ -62,10 +66,10 @@ class People:
         NotFoundError
             If nobody has that name.
         """
-        for person in self.everyone():
-            if person.name == name:
-                return person
-        raise NotFoundError("access.no_such_person", who=name)
+        found = self._found(PEOPLE.c.name == name)
+        if not found:
+            raise NotFoundError("access.no_such_person", who=name)
+        return found[0]
 
     def are_there(self) -> bool:
         """Say whether anybody may sign in: from then on everybody must."""

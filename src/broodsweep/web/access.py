@@ -11,10 +11,15 @@ from broodsweep.desk.access import Device, SignInError
 from broodsweep.web.gate import Caller
 
 
+def caller_or_nobody(request: Request) -> Caller | None:
+    """Return whom the gate let in; None where somebody must sign in first."""
+    found: Caller | None = request.state.caller
+    return found
+
+
 def caller_in(request: Request) -> Caller:
-    """Return who asks; whoever sits at the desk where nothing stands before it."""
-    found: Caller | None = getattr(request.state, "caller", None)
-    return found or Caller()
+    """Return who asks; at the door, which is open to all, nobody in particular."""
+    return caller_or_nobody(request) or Caller()
 
 
 def _door(request: Request) -> Access:
@@ -29,6 +34,7 @@ def _phone(request: Request) -> Device:
     return device
 
 
+AskingOrNobody = Annotated[Caller | None, Depends(caller_or_nobody)]
 Asking = Annotated[Caller, Depends(caller_in)]
 Door = Annotated[Access, Depends(_door)]
 Phone = Annotated[Device, Depends(_phone)]

@@ -92,7 +92,6 @@ def create_app(
     app.state.rounds = rounds.rounds_planner(desk, home)
     app.state.locale = locale
     app.state.chosen_locale = lambda: desk.snapshot().settings.get("locale")
-    app.state.is_shared = is_shared
     app.state.stopping = Stopping()
     for room in (entry, session, outbreaks, hidden, weigh, rounds, exports, loading, rules, ground, basemap):
         app.include_router(room.router)

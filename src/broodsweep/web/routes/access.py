@@ -105,18 +105,13 @@ def ask_passkey(door: Door, request: Request) -> PasskeyQuestionShape:
 @router.post("/access/passkey/sign-in", status_code=204)
 def passkey_sign_in(asked: PasskeyAsked, door: Door, request: Request) -> Response:
     """Open a session by passkey."""
-    tried = f"passkey:{_address(request)}"
-    door.attempts.require(tried)
-    try:
+    with door.attempts.counting(f"passkey:{_address(request)}"):
         name = door.passkeys.check(
             asked.asked,
             asked.credential,
             host=host_of(request.headers.get("host", "")),
             origin=_origin(request),
         )
-    except SignInError:
-        door.attempts.fail(tried)
-        raise
     token, _ = door.sessions.begin(name)
     return _with_cookie(request, token)
 
@@ -164,13 +159,8 @@ def mine(door: Door, caller: Asking) -> MineShape:
 def change_password(asked: PasswordAsked, door: Door, caller: Asking, request: Request) -> Response:
     """Change one's own password; other sessions end, this one goes on."""
     name = _signed(caller).name
-    tried = f"name:{name.casefold()}"
-    door.attempts.require(tried)
-    try:
+    with door.attempts.counting(f"name:{name.casefold()}"):
         door.people.set_password(name, asked.new.get_secret_value(), old=asked.old.get_secret_value())
-    except SignInError:
-        door.attempts.fail(tried)
-        raise
     return _with_cookie(request, door.sessions.begin(name)[0])
 
 

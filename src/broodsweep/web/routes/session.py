@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated
 
-from fastapi import APIRouter, Path, Query, Request
+from fastapi import APIRouter, Path, Query
 
 from broodsweep import __version__
 from broodsweep.desk.ports import JournalEntry
 from broodsweep.errors import NotFoundError, RefusedError
 from broodsweep.rulebook import COMMON_PRACTICE
-from broodsweep.web.access import Asking
+from broodsweep.web.access import AskingOrNobody
 from broodsweep.web.context import ERRORS, Context, Here, Locale, OnDay
 from broodsweep.web.gate import Caller
 from broodsweep.web.locale import known_locales
@@ -31,11 +31,10 @@ LONGEST_PAGE = 500
 
 
 @router.get("/session")
-def session(here: Here, on: OnDay, locale: Locale, caller: Asking, request: Request) -> SessionShape:
+def session(here: Here, on: OnDay, locale: Locale, caller: AskingOrNobody) -> SessionShape:
     """Say on which day the desk stands, in which language it speaks, and who sits at it."""
     kept = here.desk.snapshot()
-    is_shared: bool = request.app.state.is_shared
-    if (is_shared or request.app.state.access.people.are_there()) and caller.name is None:
+    if caller is None:
         return _locked(on, locale, here)
     return SessionShape(
         needs_sign_in=False,
