@@ -18,8 +18,8 @@ def _recalled(value: float, unit: str, source: str, locator: str) -> Sourced:
 SHORTEST_PASSWORD = _recalled(
     15, "characters", NIST, "3.1.1.2: a password that is the only factor has at least 15 characters"
 )
-LONGEST_PASSWORD = _recalled(
-    256, "characters", NIST, "3.1.1.2: at least 64 are allowed; longer ones only cost time"
+LONGEST_PASSWORD = _ours(
+    256, "characters", f"{NIST}, 3.1.1.2 asks for at least 64; longer ones only cost time"
 )
 IDLE_H = _ours(12.0, "h", "a working day: whoever signed in in the morning stays in until the evening")
 LONGEST_SESSION_D = _recalled(30.0, "d", NIST, "2.1.3: sign in again at least every 30 days")
